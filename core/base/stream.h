@@ -1,0 +1,48 @@
+/* Seeded random streams: Philox 4x32-10 (Salmon et al. 2011, SC '11).
+ *
+ * One definition: the words of a stream depend on (seed, purpose, draw, word)
+ * only, so results do not depend on threads or on what was drawn before.
+ * Counter words: draw low, draw high, purpose, block index; key: seed low,
+ * seed high. Seeds are whole numbers below 2^53. */
+#ifndef PL_BASE_STREAM_H
+#define PL_BASE_STREAM_H
+
+#include <gsl/gsl_rng.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define PL_SEED_LIMIT ((uint64_t)1 << 53)
+
+/* What a stream is for; numbers are part of plans already frozen, never reuse. */
+typedef enum pl_purpose {
+    PL_FOR_PLACES = 1, /* which place of which board */
+    PL_FOR_GLUE_ORDER = 2,
+    PL_FOR_BREAK_ORDER = 3,
+    PL_FOR_IDS = 4,
+    PL_FOR_SPARES = 5,
+    PL_FOR_PROBABILITY = 6, /* lattice shifts of multivariate t */
+    PL_FOR_DEMO = 7,
+    PL_FOR_TEST = 8
+} pl_purpose;
+
+typedef struct pl_stream {
+    uint32_t key[2], counter[4], words[4];
+    unsigned used; /* of the four words */
+} pl_stream;
+
+void pl_philox4x32(const uint32_t counter[4], const uint32_t key[2], uint32_t out[4]);
+void pl_stream_init(pl_stream *s, uint64_t seed, pl_purpose purpose, uint64_t draw);
+uint32_t pl_stream_word(pl_stream *s);
+uint32_t pl_stream_below(pl_stream *s, uint32_t n);              /* 0..n-1, by rejection; n >= 1 */
+double pl_stream_unit(pl_stream *s);                             /* in (0, 1), 53 bits */
+double pl_stream_normal(pl_stream *s);                           /* Box-Muller, one of each pair */
+void pl_stream_shuffle(pl_stream *s, uint32_t *items, size_t n); /* Fisher-Yates */
+
+/* The same words behind GSL's generator face, for its rare variates. */
+extern const gsl_rng_type *pl_stream_gsl;
+gsl_rng *pl_stream_gsl_new(uint64_t seed, pl_purpose purpose, uint64_t draw);
+
+/* From the system (getrandom), below PL_SEED_LIMIT. */
+uint64_t pl_seed_from_system(void);
+
+#endif
