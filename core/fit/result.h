@@ -1,0 +1,139 @@
+/* What a fit gives: plain structs, owned by an arena, read by report.
+ *
+ * All numbers are in the unit of their column of the table (not SI): the unit
+ * stands beside them. */
+#ifndef PL_FIT_RESULT_H
+#define PL_FIT_RESULT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+typedef struct pl_coef {
+    const char *name; /* "intercept", "slope", "knee", "species=beech", "top[species=beech]" */
+    double estimate, se, df, low, high; /* 95 %; se, low, high NAN when undefined */
+    bool at_bound;                      /* a shape number at the edge of its range */
+} pl_coef;
+
+typedef struct pl_residual {
+    double df, ss, sd;
+} pl_residual;
+
+typedef enum pl_ss_kind { PL_SS_IN_ORDER, PL_SS_AFTER_ALL_OTHERS, PL_SS_NKINDS } pl_ss_kind;
+const char *pl_ss_kind_name(pl_ss_kind k); /* "in-order", "after-all-others" */
+
+typedef struct pl_effect {
+    const char *name; /* "species", "species, pressure" (their interaction), "board" */
+    pl_ss_kind kind;
+    double df, ss, ms, f, p; /* f, p NAN when there is no error for it */
+    const char *error;       /* what it is judged against: "residual", "board" */
+    double error_df, error_ms;
+} pl_effect;
+
+typedef struct pl_mean {
+    const char *factor, *level;
+    size_t n; /* rows behind it */
+    double estimate, se, df, low, high;
+} pl_mean;
+
+typedef struct pl_linear_fit {
+    const char *response, *unit;
+    size_t nrow;                      /* rows used */
+    const size_t *rows;               /* their places in the table */
+    const double *fitted, *residuals; /* nrow each */
+    pl_coef *coefs;                   /* effects coded sum-to-zero; blocks not listed */
+    size_t ncoef;
+    pl_effect *effects; /* in-order first, then after-all-others */
+    size_t neffect;
+    pl_mean *means; /* of each single factor among the effects, averaged evenly over the rest */
+    size_t nmean;
+    pl_residual residual;
+    double r_squared;
+} pl_linear_fit;
+
+typedef struct pl_lack_of_fit {
+    double f, df1, df2, p; /* NAN when no level is repeated */
+} pl_lack_of_fit;
+
+struct pl_curve; /* model/curve.h */
+
+typedef struct pl_curve_fit {
+    const struct pl_curve *curve;
+    const char *name; /* "linear-plateau" */
+    bool log_x;
+    bool averaged;       /* takes part in the averaging */
+    double weight, aicc; /* weight 0 when not averaged; aicc NAN when too few units */
+    pl_coef *params;
+    size_t nparam;
+    pl_residual residual;
+    pl_lack_of_fit lack_of_fit;
+    double shape[3];   /* the optimum */
+    const char *limit; /* "line", "step" when a shape number sits at its bound; else NULL */
+    double x1;         /* lowest level above zero; log curves run in ln(x/x1) */
+    /* A picture's worth: the fitted mean over ngrid points from lowest to highest level (evenly
+     * in x, or in log x when log_x), averaged over blocks, with the band of the mean. */
+    size_t ngrid;
+    const double *grid_x, *grid_y, *grid_low, *grid_high;
+} pl_curve_fit;
+
+typedef enum pl_state {
+    PL_REACHED,
+    PL_NOT_REACHED,
+    PL_UNDECIDED,
+    PL_NO_CHANGE,
+    PL_FALLING,
+    PL_NSTATES
+} pl_state;
+const char *pl_state_name(pl_state s); /* "reached", "not-reached", "undecided", ... */
+
+typedef struct pl_bounded {
+    double at, low, high; /* NAN where open or undefined */
+    bool low_open, high_open;
+} pl_bounded;
+
+/* One contrast of levels: mean of `upper` levels less mean of `lower` levels. */
+typedef struct pl_step {
+    size_t lower_from, lower_to, upper_from, upper_to; /* level places, inclusive */
+    double difference, se, t, point; /* t against the simultaneous critical point */
+} pl_step;
+
+typedef struct pl_level_mean {
+    double planned; /* the level's name as a number */
+    const char *level;
+    double at;    /* mean applied value */
+    size_t units; /* glue-ups */
+    size_t specimens;
+    double mean, se; /* adjusted for blocks */
+    size_t wood;     /* specimens that failed in the wood; from the caller's column */
+} pl_level_mean;
+
+typedef struct pl_plateau {
+    const char *response, *unit;      /* "strength", "N/mm2" */
+    const char *over, *over_unit;     /* "pressure", "N/mm2" */
+    const char *answer;               /* "joint" */
+    const char *group_factor, *group; /* NULL, NULL for a single group */
+    pl_state state;
+    const char *reason;                     /* "top-open", "change-not-excluded"; NULL */
+    double height, height_low, height_high; /* largest fitted mean in the range, averaged */
+    double share;
+    pl_bounded onset, range_end;
+    double fall_excluded;      /* a fall larger than this is excluded (in unit); NAN */
+    double advised;            /* = onset.high; NAN when open or state is not reached */
+    pl_step rise, fall;        /* the most telling contrast each way */
+    double rise_point;         /* one-sided 2.5 % simultaneous point */
+    double error_df, error_sd; /* between units within levels */
+    double change_excluded;    /* largest |simultaneous limit| over the contrasts */
+    pl_level_mean *levels;
+    size_t nlevel;
+    pl_curve_fit *curves;
+    size_t ncurve;
+    size_t units, specimens, unknown_applied; /* rows without an applied value, not in the curves */
+    /* The averaged curve for pictures, over the same kind of grid. */
+    size_t ngrid;
+    const double *grid_x, *grid_y, *grid_low, *grid_high;
+    /* Unit values as fitted, for dots and residual pictures. */
+    size_t nunit;
+    const double *unit_x, *unit_y, *unit_adjusted, *unit_fitted, *unit_residual;
+    const size_t *unit_row; /* a row of the table that belongs to the unit */
+} pl_plateau;
+
+#endif
