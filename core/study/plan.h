@@ -1,0 +1,81 @@
+/* Plan: which specimen gets which treatment, from which board, in which
+ * session, in which order it is glued and (separately) broken. Frozen once in
+ * the book; changed only by a further revision. */
+#ifndef PL_STUDY_PLAN_H
+#define PL_STUDY_PLAN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "study/set_points.h"
+#include "study/study.h"
+
+typedef struct pl_plan_board {
+    const char *label; /* "B1": numbered through */
+    int stock;         /* place in study->boards; -1 when the study lists none */
+    const char *species;
+} pl_plan_board;
+
+typedef struct pl_glue_up {
+    const char *label;   /* "G1".. in glue order: says nothing of the treatment */
+    size_t treatment;    /* row of plan->treatments */
+    int board;           /* place in plan->boards; -1 if none */
+    unsigned session;    /* from 1 */
+    int press;           /* place in study->presses; -1 if none */
+    unsigned station;    /* from 1 */
+    int rig;             /* place in study->rigs; -1 if none */
+    unsigned glue_order; /* from 1, over the whole plan */
+    double start_s;      /* after the session's beginning */
+    bool spare;          /* unassigned until needed */
+} pl_glue_up;
+
+typedef struct pl_specimen {
+    const char *id;           /* three signs and a check sign, no 0 O 1 I; no meaning */
+    size_t glue_up;           /* place in plan->glue_ups */
+    unsigned place;           /* along its board, from 1; 0 if no board */
+    const char *adherends[2]; /* labels of its pieces: "K7M3-a", "K7M3-b" */
+    unsigned break_order;     /* from 1; 0 for spares */
+    bool spare;
+} pl_specimen;
+
+typedef struct pl_health {
+    double efficiency;         /* of treatment comparisons against no blocks, 0..1 */
+    double efficiency_bound;   /* best possible; NAN if not known */
+    double order_balance;      /* largest |correlation| of glue order with a numeric factor, 0..1 */
+    double rig_confounding;    /* share of the level differences that coincide with rigs, 0..1 */
+    size_t unit_df;            /* between glue-ups within treatments and blocks */
+    const char *const *cannot; /* what the plan cannot estimate, in words */
+    size_t ncannot;
+} pl_health;
+
+typedef struct pl_plan {
+    unsigned revision; /* from 1; 0: only looked at */
+    uint64_t seed;
+    const char *chosen; /* "complete blocks: ... because ..." */
+    size_t ntreatment;
+    const int *treatments; /* ntreatment x nfactor: level places */
+    size_t nfactor;
+    pl_plan_board *boards;
+    size_t nboard;
+    unsigned nsession;
+    pl_glue_up *glue_ups;
+    size_t nglue_up;
+    pl_specimen *specimens;
+    size_t nspecimen;
+    pl_set_points points;
+    pl_health health;
+} pl_plan;
+
+/* A plan as the JSON object of `plan --json` (docs/json.md) without findings,
+ * and back. from_json needs the study it was made for; EVALUE, ESYNTAX. The
+ * way there and back loses nothing. */
+pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object);
+pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
+                          const pl_plan **out, pl_diags *d);
+
+/* Specimen by id (case and blanks do not matter), or NULL. */
+const pl_specimen *pl_plan_find(const pl_plan *p, const char *id);
+const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label);
+
+#endif

@@ -1,0 +1,221 @@
+/* Study: what a bench tester asks and has, read once and never changed.
+ *
+ * Every dimensioned value is in SI; the unit as typed is kept beside it to
+ * speak in. Absent optional values are NAN, NULL or 0 as each line says; a
+ * default that was filled in is listed in `assumed`, so that check can say it
+ * aloud. Lives in the arena it was read into. */
+#ifndef PL_STUDY_STUDY_H
+#define PL_STUDY_STUDY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/arena.h"
+#include "base/diag.h"
+#include "base/json.h"
+#include "base/units.h"
+
+typedef enum pl_aim { PL_AIM_PLATEAU, PL_AIM_DIFFERENCE, PL_NAIMS } pl_aim;
+const char *pl_aim_name(pl_aim aim);
+
+typedef struct pl_level {
+    const char *text; /* "0.7 N/mm2", "beech": its name everywhere */
+    double si;        /* NAN if the factor is not numeric */
+} pl_level;
+
+typedef enum pl_set_by { PL_SET_BY_HAND, PL_SET_BY_PRESS, PL_NSET_BY } pl_set_by;
+
+typedef struct pl_factor {
+    const char *name;
+    pl_level *levels; /* as listed; spaced ones computed, rising */
+    size_t nlevel;
+    bool numeric;
+    pl_quantity_kind kind; /* PL_Q_NONE unless numeric */
+    const char *unit;      /* of the first level */
+    pl_set_by set_by;      /* press: one closing is one unit for it */
+    bool comes_with_board; /* never randomised over boards */
+    const pl_json *at;     /* for findings */
+} pl_factor;
+
+typedef struct pl_worth { /* "1.2 N/mm2" or "10 %" */
+    double value;         /* SI of the response, or a fraction; NAN if absent */
+    bool relative;
+    const char *text;
+} pl_worth;
+
+typedef struct pl_question {
+    pl_aim aim;
+    int over;     /* place of a numeric factor; -1 if none */
+    int for_each; /* place of a factor; -1 if none */
+    double share; /* 0.95 */
+    pl_worth worth_noticing;
+    double miss_at_most, false_alarm; /* chances */
+} pl_question;
+
+typedef enum pl_joint_kind {
+    PL_LAP,
+    PL_DOUBLE_LAP,
+    PL_BLOCK_SHEAR,
+    PL_BUTT_TENSION,
+    PL_JOINT_OTHER,
+    PL_NJOINT_KINDS
+} pl_joint_kind;
+const char *pl_joint_kind_name(pl_joint_kind k);
+
+typedef struct pl_joint {
+    pl_joint_kind kind;
+    /* The two dimensions the area is made of, by kind: width x overlap,
+     * width x height, width x thickness; NAN for `other`. */
+    pl_dim size[2];
+    const char *size_names[2]; /* "width", "overlap"; NULL for `other` */
+    double area_m2;            /* that breaks: 2 x for a double lap */
+    double press_area_m2;      /* that the clamping force of one glue-up spreads over */
+    pl_dim stated_area;        /* si NAN if absent */
+    double tolerance_m;        /* of each dimension; NAN if absent */
+    const char *unit;          /* of length, to speak in: "mm" */
+    struct {
+        double length_m, width_m, thickness_m; /* NAN if absent */
+    } adherend;
+    unsigned adherends;             /* 2 */
+    unsigned specimens_per_glue_up; /* cut from one glue-up later; 1 */
+} pl_joint;
+
+typedef struct pl_stock { /* boards of one kind */
+    const char *species;  /* or the level of whatever comes with the board; "" */
+    unsigned count;
+    double length_m, width_m, thickness_m; /* NAN if absent */
+    unsigned specimens;                    /* one board holds, computed or stated; 0 = not known */
+} pl_stock;
+
+typedef struct pl_cutting {
+    double kerf_m, discard_ends_m; /* 0 if absent */
+    double spare_joints;           /* fraction, 0 if absent */
+} pl_cutting;
+
+typedef struct pl_adhesive {
+    const char *kind;    /* "" if absent */
+    double spread_kg_m2; /* NAN if absent */
+    bool spread_on_both;
+    double open_time_s, open_time_limit_s; /* NAN if absent */
+} pl_adhesive;
+
+typedef struct pl_rig_ref {
+    const char *name;
+    const pl_json *written; /* NULL: a rig of the shop */
+} pl_rig_ref;
+
+typedef struct pl_press {
+    const char *name;
+    unsigned stations;          /* each closes by itself; 1 */
+    unsigned specimens_at_once; /* separate assemblies in one closing; 1 */
+    int *rigs;                  /* places in study->rigs */
+    size_t nrig;
+    double changeover_s; /* 0 if absent */
+} pl_press;
+
+typedef struct pl_breaking {
+    int rig;                     /* place in study->rigs; -1: peaks come as forces */
+    double expected_strength_Pa; /* NAN if absent: then no check against the rig's limit */
+} pl_breaking;
+
+typedef struct pl_times {
+    double clamp_s;         /* NAN if absent */
+    double cure_at_least_s; /* NAN if absent */
+    double hands_on_s;      /* per glue-up, 0 if absent */
+    double session_s;       /* length of one sitting; 8 h */
+} pl_times;
+
+typedef struct pl_scatter {
+    bool unknown;
+    double sd_Pa, cv;                /* one of them, the other NAN */
+    unsigned glue_ups;               /* it came from; 0 = not said */
+    double between_glue_ups, within; /* components, in the same measure; NAN if absent */
+} pl_scatter;
+
+typedef struct pl_rules {
+    double counts_as_wood; /* fraction, 0.75 */
+} pl_rules;
+
+typedef struct pl_budget {
+    double press_s;     /* NAN if absent */
+    unsigned specimens; /* 0 if absent */
+} pl_budget;
+
+typedef enum pl_arrangement {
+    PL_ARRANGE_AUTO,
+    PL_ARRANGE_FULL_FACTORIAL,
+    PL_ARRANGE_COMPLETE_BLOCKS,
+    PL_NARRANGEMENTS
+} pl_arrangement;
+const char *pl_arrangement_name(pl_arrangement k);
+
+typedef struct pl_named_curve {
+    const char *curve; /* checked by model */
+    bool log_x;
+} pl_named_curve;
+
+typedef struct pl_assumed {
+    const char *pointer, *words; /* "/question/share", "share 0.95: ..." */
+} pl_assumed;
+
+typedef struct pl_study {
+    const char *name, *title; /* title "" if absent */
+    const char *text;         /* the file, byte for byte */
+    size_t length;
+    const pl_json *root;
+    pl_question question;
+    const char *response;       /* "strength" */
+    const char *const *show_in; /* units to print the response in, at least one */
+    size_t nshow_in;
+    unsigned glue_ups_per_level; /* 0: size decides */
+    pl_factor *factors;
+    size_t nfactor;
+    pl_joint joint;
+    pl_stock *boards;
+    size_t nboard_kinds;
+    pl_cutting cutting;
+    pl_adhesive adhesive;
+    pl_rig_ref *rigs;
+    size_t nrig;
+    pl_press *presses;
+    size_t npress;
+    pl_breaking breaking;
+    pl_times times;
+    pl_rules rules;
+    pl_scatter scatter;
+    pl_budget budget;
+    pl_arrangement arrangement;
+    pl_named_curve *curves; /* model.curves; 0: the default set */
+    size_t ncurve;
+    pl_assumed *assumed;
+    size_t nassumed;
+} pl_study;
+
+/* Reads and checks a study. All faults in one run. ENOFILE, ESYNTAX, EKEY,
+ * EVALUE, EUNIT, ECONFLICT. *out is set on PL_OK only. */
+pl_code pl_study_read(pl_arena *a, const char *path, const pl_study **out, pl_diags *d);
+pl_code pl_study_parse(pl_arena *a, const char *name, const char *text, size_t length,
+                       const pl_study **out, pl_diags *d);
+
+/* The factor that a press sets (its level is a pressure on the bond), or -1. */
+int pl_study_pressed(const pl_study *s);
+/* The factor that comes with the board, or -1. */
+int pl_study_with_board(const pl_study *s);
+/* Specimens that one glue-up holds or yields: at once x per glue-up. */
+unsigned pl_study_specimens_per_glue_up(const pl_study *s);
+size_t pl_study_treatments(const pl_study *s); /* product of the levels */
+/* 700000 Pa -> "0.7 N/mm2" in the response's first unit, with the second in
+ * brackets if there is one: "0.7 N/mm2 (102 psi)". */
+char *pl_study_show(pl_arena *a, const pl_study *s, double Pa, int digits);
+
+/* Back in words: one sentence a line, for check. Shop words only. */
+char *pl_study_words(pl_arena *a, const pl_study *s);
+
+struct pl_set_points;
+/* Doubtful figures, as advice findings: see docs/study-file.md "Advice". points
+ * may be NULL (no rigs known): then what needs them is left out. Returns
+ * EUNFIT when the study cannot be carried out (a level that no rig makes). */
+pl_code pl_study_advise(pl_arena *a, const pl_study *s, const struct pl_set_points *points,
+                        pl_diags *d);
+
+#endif
