@@ -3,9 +3,11 @@
  *
  * Beyond what cJSON refuses, the reader refuses: a key given twice in one
  * object, text after the end, leading zeros, numbers that overflow a double,
- * invalid UTF-8, a NUL byte or "\u0000", lone surrogates, a nesting deeper
- * than PL_JSON_DEEPEST. All faults of one text are found in one run as far as
- * the text can still be read. */
+ * invalid UTF-8, a NUL byte or "\u0000", control characters in texts, lone
+ * surrogates, a nesting deeper than PL_JSON_DEEPEST, a number longer than
+ * PL_JSON_NUMBER_MOST bytes. All faults of one text are found in one run as far
+ * as the text can still be read: a missing or extra comma, a bare word or a key
+ * without quotes does not end the reading. A byte order mark is skipped. */
 #ifndef PL_BASE_JSON_H
 #define PL_BASE_JSON_H
 
@@ -16,6 +18,7 @@
 #include "base/diag.h"
 
 #define PL_JSON_DEEPEST 64
+#define PL_JSON_NUMBER_MOST ((size_t)60) /* cJSON reads no more than 63 */
 
 typedef enum pl_json_kind {
     PL_JSON_NULL,
@@ -37,7 +40,7 @@ typedef struct pl_json {
     pl_json_kind kind;
     const char *key;    /* of its object; NULL elsewhere */
     size_t index;       /* place in its array or object, from 0 */
-    size_t offset;      /* of its first byte in the text */
+    size_t offset, end; /* of its first byte in the text, and behind its last */
     const char *string; /* of a string, UTF-8 */
     const char *raw;    /* of a number: its text as typed */
     double number;
