@@ -3,7 +3,8 @@
  * One definition: the words of a stream depend on (seed, purpose, draw, word)
  * only, so results do not depend on threads or on what was drawn before.
  * Counter words: draw low, draw high, purpose, block index; key: seed low,
- * seed high. Seeds are whole numbers below 2^53. */
+ * seed high. Seeds are whole numbers below 2^53. One draw holds 2^34 words, far
+ * more than any of them is asked for. */
 #ifndef PL_BASE_STREAM_H
 #define PL_BASE_STREAM_H
 
@@ -33,12 +34,14 @@ typedef struct pl_stream {
 void pl_philox4x32(const uint32_t counter[4], const uint32_t key[2], uint32_t out[4]);
 void pl_stream_init(pl_stream *s, uint64_t seed, pl_purpose purpose, uint64_t draw);
 uint32_t pl_stream_word(pl_stream *s);
-uint32_t pl_stream_below(pl_stream *s, uint32_t n);              /* 0..n-1, by rejection; n >= 1 */
-double pl_stream_unit(pl_stream *s);                             /* in (0, 1), 53 bits */
-double pl_stream_normal(pl_stream *s);                           /* Box-Muller, one of each pair */
+uint32_t pl_stream_below(pl_stream *s, uint32_t n); /* 0..n-1, by rejection; n >= 1 */
+double pl_stream_unit(pl_stream *s);   /* in (0, 1): odd multiples of 2^-53, never 0 or 1 */
+double pl_stream_normal(pl_stream *s); /* Box-Muller, one of each pair */
 void pl_stream_shuffle(pl_stream *s, uint32_t *items, size_t n); /* Fisher-Yates */
 
-/* The same words behind GSL's generator face, for its rare variates. */
+/* The same words behind GSL's generator face, for its rare variates.
+ * gsl_rng_set on it takes draw 0 of PL_FOR_TEST; pl_stream_gsl_new (gsl_rng_free
+ * ends it; NULL without memory) takes any. */
 extern const gsl_rng_type *pl_stream_gsl;
 gsl_rng *pl_stream_gsl_new(uint64_t seed, pl_purpose purpose, uint64_t draw);
 
