@@ -1,0 +1,29 @@
+/* A bare table from a CSV file, and a study's table from plan and readings. */
+#ifndef PL_CLI_DATA_H
+#define PL_CLI_DATA_H
+
+#include "base/csv.h"
+#include "cli/load.h"
+#include "study/reading.h"
+#include "study/table.h"
+
+/* Rows of the file as they are; row names are "line 17". Only commas and
+ * semicolons; places of faults are in the findings. */
+pl_code pl_table_from_csv(pl_arena *a, const char *path, const pl_table **out, pl_diags *d);
+
+/* What a study's readings come to. */
+typedef struct pl_joined {
+    const pl_table *table; /* columns: see docs/forms.md "What the fit sees" */
+    const char *const *notes; /* what happened at the bench, a sentence each */
+    size_t nnote;
+    size_t planned, broken, used; /* specimens */
+    bool unknown_applied;  /* some glue-up has no applied pressure */
+} pl_joined;
+
+/* Joins plan and readings: applied pressure through the pressing rig, peak
+ * through the breaking rig where it is a dial reading, each specimen's own
+ * area. Needs loaded->study, plan, rigs, points. EDATA when nothing is broken yet. */
+pl_code pl_join(pl_run *run, const pl_loaded *loaded, const pl_readings *readings,
+                pl_joined *out);
+
+#endif

@@ -1,0 +1,36 @@
+/* Getting at studies, plans and rigs: what nearly every verb starts with. */
+#ifndef PL_CLI_LOAD_H
+#define PL_CLI_LOAD_H
+
+#include "book/book.h"
+#include "cli/verb.h"
+#include "study/plan.h"
+#include "study/rig.h"
+#include "study/set_points.h"
+#include "study/study.h"
+
+typedef struct pl_loaded {
+    const pl_study *study;   /* the file given; or the frozen revision's when a name was given */
+    const pl_study *frozen;  /* of the latest revision; NULL when nothing is frozen */
+    const pl_plan *plan;     /* latest revision; NULL when nothing is frozen */
+    pl_book *book;           /* open for reading; NULL when there is no book */
+    pl_rig *rigs;            /* study->rigs resolved, study->nrig of them; NULL when some are not */
+    pl_set_points *points;   /* NULL when rigs are not known or no factor is pressed */
+} pl_loaded;
+
+enum pl_load {
+    PL_LOAD_STUDY = 0,
+    PL_LOAD_RIGS = 1,      /* resolve rigs; missing ones are advice only */
+    PL_LOAD_POINTS = 2,    /* and set points */
+    PL_LOAD_PLAN = 4,      /* the latest revision is needed: EDATA without one */
+    PL_LOAD_NEED_RIGS = 8, /* missing rigs are refused */
+};
+
+/* STUDY is a file, or a name in the book. Adds study and revision to the JSON
+ * answer. */
+pl_code pl_load(pl_run *run, const char *study, unsigned what, pl_loaded *out);
+
+/* The pressed factor's levels as forces on one glue-up. */
+pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out);
+
+#endif

@@ -1,0 +1,319 @@
+/* The program: finds the verb, frames its run, prints what it said. Nothing
+ * below cli prints or exits. */
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "cli/verb.h"
+#include "rigs/rigs.h"
+
+const pl_verb *const pl_verbs[] = {
+    &pl_verb_check, &pl_verb_size, &pl_verb_plan,   &pl_verb_sheet, &pl_verb_take,
+    &pl_verb_fit,   &pl_verb_report, &pl_verb_rig, &pl_verb_book,  &pl_verb_help,
+};
+const size_t pl_nverbs = sizeof pl_verbs / sizeof *pl_verbs;
+
+enum { KEY_BOOK = 0x7001, KEY_JSON, KEY_HELP };
+
+static const struct argp_option common[] = {
+    { "json", KEY_JSON, 0, 0, "answer as one JSON object", 0 },
+    { "book", KEY_BOOK, "FILE", 0, "the shop's book (else PLATEN_BOOK, else ./platen.book)", 0 },
+    { "help", KEY_HELP, 0, 0, "this page", 0 },
+    { 0 },
+};
+
+pl_code pl_usage(pl_run *run, const char *where, const char *found, const char *expected,
+                 const char *mend)
+{
+    return pl_fail(&run->diags, PL_EUSAGE, where, .found = found, .expected = expected,
+                   .mend = mend);
+}
+
+pl_code pl_texts_add(pl_run *run, pl_texts *t, const char *arg)
+{
+    if (t->count == t->room) {
+        size_t room = t->room ? 2 * t->room : 8;
+        const char **items = pl_arena_grow(run->arena, t->items, t->count, room, sizeof *items);
+
+        if (!items)
+            return pl_nomem(&run->diags);
+        t->items = items;
+        t->room = room;
+    }
+    t->items[t->count++] = arg;
+    return PL_OK;
+}
+
+pl_code pl_take_whole(pl_run *run, const char *option, const char *arg, long long low,
+                      long long high, long long *out)
+{
+    if (pl_text_to_whole(arg, low, high, out))
+        return PL_OK;
+    return pl_usage(run, option, pl_arena_printf(run->arena, "\"%s\"", arg),
+                    pl_arena_printf(run->arena, "a whole number from %lld to %lld", low, high), "");
+}
+
+/* ------------------------------------------------------------- help -------- */
+
+static void print_options(pl_text *out, const struct argp_option *o)
+{
+    for (; o && o->name; o++) {
+        pl_text head;
+
+        pl_text_init(&head, out->arena);
+        pl_text_add(&head, "  --%s%s%s", o->name, o->arg ? " " : "", o->arg ? o->arg : "");
+        pl_text_add(out, "%-28s %s\n", pl_text_done(&head), o->doc);
+    }
+}
+
+pl_code pl_print_help(const pl_verb *verb, pl_text *out)
+{
+    pl_text_add(out, "platen %s %s\n\n%s\n\n", verb->name, verb->args, verb->words);
+    print_options(out, verb->options);
+    print_options(out, common);
+    return PL_OK;
+}
+
+pl_code pl_print_verbs(pl_text *out)
+{
+    pl_text_put(out, "platen: glue joints, press them, break them, and get an honest figure.\n\n"
+                     "  platen VERB [OPTIONS] ...\n\n");
+    for (size_t i = 0; i < pl_nverbs; i++)
+        pl_text_add(out, "  %-8s %s\n", pl_verbs[i]->name, pl_verbs[i]->summary);
+    pl_text_put(out, "\n  platen help VERB     what a verb does and its options\n"
+                     "  platen help words    the terms, two lines each\n"
+                     "  platen --version\n\n"
+                     "Exit: 0 done; 1 the study or data cannot support what was asked; 2 wrong\n"
+                     "usage; 3 bad input file; 4 a plugin failed; 5 book or file not written.\n");
+    return PL_OK;
+}
+
+/* ------------------------------------------------------------ options ------ */
+
+/* Long options are looked at before argp sees them: argp would print and exit
+ * in words of its own. */
+static bool option_known(const struct argp_option *o, const char *name, size_t n)
+{
+    for (; o && o->name; o++)
+        if (strlen(o->name) == n && !strncmp(o->name, name, n))
+            return true;
+    return false;
+}
+
+static size_t option_names(const struct argp_option *o, const char **names, size_t n)
+{
+    for (; o && o->name && n < 64; o++)
+        names[n++] = o->name;
+    return n;
+}
+
+static pl_code look_at_options(pl_run *run, int argc, char **argv)
+{
+    const char *names[64];
+    size_t nname = option_names(common, names, option_names(run->verb->options, names, 0));
+    pl_code rc = PL_OK;
+
+    for (int i = 1; i < argc && strcmp(argv[i], "--"); i++) {
+        const char *name = argv[i] + 2, *nearest;
+        size_t n = strcspn(name, "=");
+
+        if (argv[i][0] != '-' || !argv[i][1])
+            continue;
+        if (argv[i][1] == '-' && (option_known(common, name, n) ||
+                                  option_known(run->verb->options, name, n)))
+            continue;
+        if (argv[i][1] != '-' && strspn(argv[i] + 1, "0123456789.") == strlen(argv[i] + 1))
+            continue; /* a negative number is somebody's argument */
+        nearest = argv[i][1] == '-'
+                      ? pl_text_nearest(pl_arena_strn(run->arena, name, n), names, nname)
+                      : NULL;
+        rc = pl_usage(run, "", pl_arena_printf(run->arena, "unknown option \"%s\"", argv[i]), "",
+                      nearest ? pl_arena_printf(run->arena, "did you mean --%s?", nearest)
+                              : pl_arena_printf(run->arena, "see: platen help %s",
+                                                run->verb->name));
+    }
+    return rc;
+}
+
+typedef struct parsing {
+    pl_run *run;
+    pl_code rc;
+    bool help;
+} parsing;
+
+static error_t take_option(int key, char *arg, struct argp_state *state)
+{
+    parsing *p = state->input;
+    pl_run *run = p->run;
+    pl_code rc = PL_OK;
+
+    switch (key) {
+    case KEY_JSON:
+        run->json = true;
+        break;
+    case KEY_BOOK:
+        run->book = arg;
+        break;
+    case KEY_HELP:
+        p->help = true;
+        break;
+    case ARGP_KEY_ARG:
+        run->args[run->narg++] = arg;
+        break;
+    default:
+        if (key == ARGP_KEY_INIT || key == ARGP_KEY_SUCCESS || key == ARGP_KEY_END ||
+            key == ARGP_KEY_NO_ARGS || key == ARGP_KEY_FINI || key == ARGP_KEY_ERROR ||
+            key == ARGP_KEY_ARGS)
+            return ARGP_ERR_UNKNOWN;
+        rc = run->verb->take ? run->verb->take(run, key, arg) : PL_EUSAGE;
+    }
+    if (rc && !p->rc)
+        p->rc = rc;
+    return 0;
+}
+
+static pl_code parse_options(pl_run *run, int argc, char **argv, bool *help)
+{
+    struct argp_option all[64] = { 0 };
+    size_t n = 0;
+    parsing p = { .run = run };
+    pl_code rc;
+
+    for (const struct argp_option *o = run->verb->options; o && o->name && n < 60; o++)
+        all[n++] = *o;
+    for (const struct argp_option *o = common; o->name; o++)
+        all[n++] = *o;
+    for (int i = 1; i < argc; i++) /* known before anything can go wrong */
+        run->json |= !strcmp(argv[i], "--json");
+    rc = look_at_options(run, argc, argv);
+    if (rc)
+        return rc;
+    run->args = PL_NEWN(run->arena, (size_t)argc + 1, const char *);
+    if (!run->args)
+        return pl_nomem(&run->diags);
+    if (argp_parse(&(struct argp){ .options = all, .parser = take_option }, argc, argv,
+                   ARGP_NO_EXIT | ARGP_NO_ERRS | ARGP_NO_HELP, NULL, &p))
+        return pl_usage(run, "", "an option without its argument", "",
+                        pl_arena_printf(run->arena, "see: platen help %s", run->verb->name));
+    *help = p.help;
+    if (p.help || p.rc)
+        return p.rc;
+    if (run->narg < run->verb->least_args || run->narg > run->verb->most_args)
+        return pl_usage(run, "",
+                        pl_arena_printf(run->arena, "%zu argument%s", run->narg,
+                                        run->narg == 1 ? "" : "s"),
+                        pl_arena_printf(run->arena, "platen %s %s", run->verb->name,
+                                        run->verb->args),
+                        pl_arena_printf(run->arena, "see: platen help %s", run->verb->name));
+    return PL_OK;
+}
+
+/* ------------------------------------------------------------- the end ----- */
+
+static void print_findings(const pl_run *run)
+{
+    for (size_t i = 0; i < run->diags.count; i++) {
+        const char *text = pl_diag_text(run->arena, &run->diags.items[i]);
+
+        fprintf(stderr, "%s\n", text ? text : "out of memory");
+    }
+    if (run->diags.dropped)
+        fprintf(stderr, "and %zu more findings\n", run->diags.dropped);
+    if (run->diags.out_of_memory)
+        fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));
+}
+
+/* Prints and gives the exit status. The answer is printed only when all of it
+ * was made; a full disk or a closed pipe is an error too. */
+static int finish(pl_run *run, pl_code rc)
+{
+    pl_code found = pl_diags_code(&run->diags, 0);
+    const char *out;
+
+    if (!rc)
+        rc = found;
+    if (run->json) {
+        pl_jadd_findings(run->answer, &run->diags);
+        out = pl_jtext(run->arena, run->answer);
+    } else {
+        print_findings(run);
+        out = pl_text_done(&run->text);
+    }
+    if (!out) {
+        fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));
+        return pl_code_exit(PL_ENOMEM);
+    }
+    if (fputs(out, stdout) < 0 || fflush(stdout)) {
+        fprintf(stderr, "the answer could not be written to standard output\n");
+        return pl_code_exit(PL_EWRITE);
+    }
+    return pl_code_exit(rc);
+}
+
+static int run_verb(const pl_verb *verb, int argc, char **argv)
+{
+    pl_run run = { .verb = verb, .arena = pl_arena_new(0) };
+    const char *book = getenv("PLATEN_BOOK");
+    bool help = false;
+    pl_code rc;
+    int status;
+
+    if (!run.arena) {
+        fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));
+        return pl_code_exit(PL_ENOMEM);
+    }
+    run.book = book && book[0] ? book : "platen.book";
+    pl_diags_init(&run.diags, run.arena);
+    pl_text_init(&run.text, run.arena);
+    run.answer = pl_jobject(run.arena);
+    run.options = pl_arena_get(run.arena, 1, verb->options_size);
+    pl_jadd_whole(run.answer, "format", 1);
+    pl_jadd_text(run.answer, "verb", verb->name);
+    rc = run.answer && run.options ? parse_options(&run, argc, argv, &help)
+                                   : pl_nomem(&run.diags);
+    if (!rc && help) {
+        run.json = false;
+        rc = pl_print_help(verb, &run.text);
+    } else if (!rc) {
+        rc = verb->run(&run);
+    }
+    status = finish(&run, rc);
+    pl_arena_free(run.arena);
+    return status;
+}
+
+static int no_such_verb(const char *typed)
+{
+    const char *names[16], *nearest;
+
+    for (size_t i = 0; i < pl_nverbs; i++)
+        names[i] = pl_verbs[i]->name;
+    nearest = pl_text_nearest(typed, names, pl_nverbs);
+    fprintf(stderr, "no verb \"%s\"%s%s%s\n", typed, nearest ? "; did you mean \"" : "",
+            nearest ? nearest : "", nearest ? "\"?" : "; see: platen --help");
+    return pl_code_exit(PL_EUSAGE);
+}
+
+int main(int argc, char **argv)
+{
+    if (argc > 1 && !strcmp(argv[1], PL_RIG_CHILD_ARG))
+        return pl_rigs_child_main(argc, argv);
+    gsl_set_error_handler_off();
+    tzset();
+    if (argc < 2 || !strcmp(argv[1], "--help") || !strcmp(argv[1], "-h")) {
+        static char help[] = "help", *as_verb[] = { help, NULL };
+        int status = run_verb(&pl_verb_help, 1, as_verb);
+
+        return argc < 2 ? pl_code_exit(PL_EUSAGE) : status;
+    }
+    if (!strcmp(argv[1], "--version")) {
+        printf("platen %s\n", PL_VERSION);
+        return 0;
+    }
+    for (size_t i = 0; i < pl_nverbs; i++)
+        if (!strcmp(argv[1], pl_verbs[i]->name))
+            return run_verb(pl_verbs[i], argc - 1, argv + 1);
+    return no_such_verb(argv[1]);
+}

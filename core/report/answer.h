@@ -1,0 +1,48 @@
+/* The answer of a fit: what report says, draws and writes. */
+#ifndef PL_REPORT_ANSWER_H
+#define PL_REPORT_ANSWER_H
+
+#include "base/arena.h"
+#include "base/diag.h"
+#include "base/json.h"
+#include "base/text.h"
+#include "fit/result.h"
+#include "study/plan.h"
+#include "study/study.h"
+#include "study/table.h"
+
+typedef struct pl_fit_answer {
+    const char *source;        /* the file's or study's name */
+    const pl_study *study;     /* NULL for a bare table */
+    const pl_plan *plan;       /* NULL for a bare table */
+    const pl_table *table;
+    const pl_plateau *plateaus;
+    size_t nplateau;
+    const pl_linear_fit *linear; /* NULL when none was asked for */
+    /* A sentence each: what happened at the bench, the answer on the rigs'
+     * dials, what these specimens cannot tell. */
+    const char *const *notes, *const *dials, *const *cannot;
+    size_t nnote, ndial, ncannot;
+    size_t planned, broken, used; /* specimens; planned 0 for a bare table */
+} pl_fit_answer;
+
+/* A figure with its unit: x in the column's unit; a second unit in brackets
+ * when the study names one. Rounds to two significant digits; way -1 down, 0
+ * to nearest, +1 up: limits are rounded outward, never inward. */
+char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int way);
+double pl_round_outward(double x, int digits, int way);
+
+/* The answer in shop words. */
+char *pl_fit_words(pl_arena *a, const pl_fit_answer *f);
+/* Tables and statistics terms; text for the terminal. */
+char *pl_fit_details(pl_arena *a, const pl_fit_answer *f);
+/* Members of the JSON answer, as docs/json.md lists them. */
+void pl_fit_json(pl_jval *object, const pl_fit_answer *f);
+/* One self-contained page. Pictures that cannot be made are findings. */
+pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *d);
+
+/* Sentences for `cannot`: what this number of glue-ups per level would miss,
+ * given the scatter found. */
+pl_code pl_fit_cannot(pl_arena *a, const pl_fit_answer *f, pl_text *one_a_line, pl_diags *d);
+
+#endif
