@@ -12,9 +12,9 @@
 #include "study/table.h"
 
 typedef struct pl_fit_answer {
-    const char *source;        /* the file's or study's name */
-    const pl_study *study;     /* NULL for a bare table */
-    const pl_plan *plan;       /* NULL for a bare table */
+    const char *source;    /* the file's or study's name */
+    const pl_study *study; /* NULL for a bare table */
+    const pl_plan *plan;   /* NULL for a bare table */
     const pl_table *table;
     const pl_plateau *plateaus;
     size_t nplateau;

@@ -1,0 +1,211 @@
+/* The JSON answer of a fit, member by member as docs/json.md lists them. */
+#include <math.h>
+
+#include "report/answer.h"
+
+static void add_coef(pl_jval *list, const pl_coef *c)
+{
+    pl_jval *o = pl_jadd_object(list, NULL);
+
+    pl_jadd_text(o, "name", c->name);
+    pl_jadd_number(o, "estimate", c->estimate);
+    pl_jadd_number(o, "se", c->se);
+    pl_jadd_number(o, "df", c->df);
+    pl_jadd_number(o, "low", c->low);
+    pl_jadd_number(o, "high", c->high);
+    if (c->at_bound)
+        pl_jadd_bool(o, "at_bound", true);
+}
+
+static void add_residual(pl_jval *object, const pl_residual *r)
+{
+    pl_jval *o = pl_jadd_object(object, "residual");
+
+    pl_jadd_number(o, "df", r->df);
+    pl_jadd_number(o, "ss", r->ss);
+    pl_jadd_number(o, "sd", r->sd);
+}
+
+static void add_linear(pl_jval *object, const pl_linear_fit *l)
+{
+    pl_jval *list = pl_jadd_array(object, "coefficients");
+
+    for (size_t i = 0; i < l->ncoef; i++)
+        add_coef(list, &l->coefs[i]);
+    add_residual(object, &l->residual);
+    pl_jadd_number(object, "r_squared", l->r_squared);
+    list = pl_jadd_array(object, "terms");
+    for (size_t i = 0; i < l->neffect; i++) {
+        const pl_effect *e = &l->effects[i];
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "name", e->name);
+        pl_jadd_text(o, "ss_kind", pl_ss_kind_name(e->kind));
+        pl_jadd_number(o, "df", e->df);
+        pl_jadd_number(o, "ss", e->ss);
+        pl_jadd_number(o, "ms", e->ms);
+        pl_jadd_number(o, "f", e->f);
+        pl_jadd_number(o, "p", e->p);
+        pl_jadd_text(o, "error", e->error);
+        pl_jadd_number(o, "error_df", e->error_df);
+        pl_jadd_number(o, "error_ms", e->error_ms);
+    }
+    list = pl_jadd_array(object, "means");
+    for (size_t i = 0; i < l->nmean; i++) {
+        const pl_mean *m = &l->means[i];
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "factor", m->factor);
+        pl_jadd_text(o, "level", m->level);
+        pl_jadd_whole(o, "rows", (long long)m->n);
+        pl_jadd_number(o, "estimate", m->estimate);
+        pl_jadd_number(o, "se", m->se);
+        pl_jadd_number(o, "df", m->df);
+        pl_jadd_number(o, "low", m->low);
+        pl_jadd_number(o, "high", m->high);
+    }
+}
+
+static void add_curve(pl_jval *list, const pl_curve_fit *c)
+{
+    pl_jval *o = pl_jadd_object(list, NULL), *params;
+
+    pl_jadd_text(o, "curve", c->name);
+    pl_jadd_text(o, "scale", c->log_x ? "log-x" : "x");
+    if (c->limit)
+        pl_jadd_text(o, "limit", c->limit);
+    pl_jadd_bool(o, "averaged", c->averaged);
+    pl_jadd_number(o, "weight", c->weight);
+    pl_jadd_number(o, "aicc", c->aicc);
+    params = pl_jadd_array(o, "parameters");
+    for (size_t i = 0; i < c->nparam; i++)
+        add_coef(params, &c->params[i]);
+    add_residual(o, &c->residual);
+    if (isnan(c->lack_of_fit.f)) {
+        pl_jadd_null(o, "lack_of_fit");
+    } else {
+        pl_jval *l = pl_jadd_object(o, "lack_of_fit");
+
+        pl_jadd_number(l, "f", c->lack_of_fit.f);
+        pl_jadd_number(l, "df1", c->lack_of_fit.df1);
+        pl_jadd_number(l, "df2", c->lack_of_fit.df2);
+        pl_jadd_number(l, "p", c->lack_of_fit.p);
+    }
+}
+
+static void add_bounded(pl_jval *object, const char *key, const pl_bounded *b)
+{
+    pl_jval *o = pl_jadd_object(object, key);
+
+    pl_jadd_number(o, "at", b->at);
+    pl_jadd_number(o, "low", b->low_open ? NAN : b->low);
+    pl_jadd_number(o, "high", b->high_open ? NAN : b->high);
+    pl_jadd_bool(o, "low_open", b->low_open);
+    pl_jadd_bool(o, "high_open", b->high_open);
+}
+
+static void add_step(pl_jval *object, const char *key, const pl_plateau *p, const pl_step *s)
+{
+    pl_jval *o = pl_jadd_object(object, key);
+
+    if (s->upper_to < p->nlevel && s->lower_to < p->nlevel) {
+        pl_jadd_text(o, "lower_from", p->levels[s->lower_from].level);
+        pl_jadd_text(o, "lower_to", p->levels[s->lower_to].level);
+        pl_jadd_text(o, "upper_from", p->levels[s->upper_from].level);
+        pl_jadd_text(o, "upper_to", p->levels[s->upper_to].level);
+    }
+    pl_jadd_number(o, "difference", s->difference);
+    pl_jadd_number(o, "se", s->se);
+    pl_jadd_number(o, "t", s->t);
+    pl_jadd_number(o, "critical_point", s->point);
+}
+
+static void add_levels(pl_jval *object, const pl_plateau *p)
+{
+    pl_jval *list = pl_jadd_array(object, "levels");
+
+    for (size_t i = 0; i < p->nlevel; i++) {
+        const pl_level_mean *m = &p->levels[i];
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "level", m->level);
+        pl_jadd_number(o, "at", m->at);
+        pl_jadd_whole(o, "units", (long long)m->units);
+        pl_jadd_whole(o, "specimens", (long long)m->specimens);
+        pl_jadd_whole(o, "wood_breaks", (long long)m->wood);
+        pl_jadd_number(o, "mean", m->mean);
+        pl_jadd_number(o, "se", m->se);
+    }
+}
+
+static void add_plateau(pl_jval *list, const pl_plateau *p)
+{
+    pl_jval *o = pl_jadd_object(list, NULL), *group, *curves;
+
+    pl_jadd_text(o, "response", p->response);
+    pl_jadd_text(o, "unit", p->unit);
+    pl_jadd_text(o, "over", p->over);
+    pl_jadd_text(o, "over_unit", p->over_unit);
+    pl_jadd_text(o, "answer", p->answer);
+    group = pl_jadd_object(o, "group");
+    if (p->group_factor)
+        pl_jadd_text(group, p->group_factor, p->group);
+    pl_jadd_text(o, "state", pl_state_name(p->state));
+    pl_jadd_text(o, "reason", p->reason);
+    pl_jadd_number(o, "height", p->height);
+    pl_jadd_number(o, "height_low", p->height_low);
+    pl_jadd_number(o, "height_high", p->height_high);
+    pl_jadd_number(o, "share", p->share);
+    add_bounded(o, "onset", &p->onset);
+    add_bounded(o, "range_end", &p->range_end);
+    pl_jadd_number(o, "fall_excluded", p->fall_excluded);
+    pl_jadd_number(o, "change_excluded", p->change_excluded);
+    pl_jadd_number(o, "advised", p->advised);
+    add_step(o, "rise", p, &p->rise);
+    add_step(o, "fall", p, &p->fall);
+    pl_jadd_number(o, "error_df", p->error_df);
+    pl_jadd_number(o, "error_sd", p->error_sd);
+    pl_jadd_whole(o, "units", (long long)p->units);
+    pl_jadd_whole(o, "specimens", (long long)p->specimens);
+    pl_jadd_whole(o, "unknown_applied", (long long)p->unknown_applied);
+    add_levels(o, p);
+    curves = pl_jadd_array(o, "curves");
+    for (size_t i = 0; i < p->ncurve; i++)
+        add_curve(curves, &p->curves[i]);
+}
+
+static void add_texts(pl_jval *object, const char *key, const char *const *items, size_t n)
+{
+    pl_jval *list = pl_jadd_array(object, key);
+
+    for (size_t i = 0; i < n; i++)
+        pl_jadd_text(list, NULL, items[i]);
+}
+
+void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
+{
+    pl_jval *list;
+
+    pl_jadd_text(object, "source", f->source);
+    if (f->linear)
+        add_linear(object, f->linear);
+    if (f->nplateau) {
+        list = pl_jadd_array(object, "plateaus");
+        for (size_t i = 0; i < f->nplateau; i++)
+            add_plateau(list, &f->plateaus[i]);
+    }
+    /* a single group's curves stand at the top too: the plain case stays plain */
+    if (f->nplateau == 1) {
+        list = pl_jadd_array(object, "curves");
+        for (size_t i = 0; i < f->plateaus[0].ncurve; i++)
+            add_curve(list, &f->plateaus[0].curves[i]);
+    }
+    if (!f->study)
+        return;
+    pl_jadd_whole(object, "planned", (long long)f->planned);
+    pl_jadd_whole(object, "broken", (long long)f->broken);
+    pl_jadd_whole(object, "used", (long long)f->used);
+    add_texts(object, "notes", f->notes, f->nnote);
+    add_texts(object, "dials", f->dials, f->ndial);
+    add_texts(object, "cannot_tell", f->cannot, f->ncannot);
+}

@@ -1,0 +1,201 @@
+/* The answer of a fit in shop words: one paragraph a group, then what happened
+ * at the bench, the dials, and what these specimens cannot tell. Statistics
+ * terms are details.c's. */
+#include <math.h>
+
+#include "report/say.h"
+
+#define NINETEEN "ranges worked out this way are right nineteen times in twenty"
+
+typedef struct speech {
+    pl_arena *a;
+    const pl_fit_answer *f;
+    const pl_plateau *p;
+    pl_text t;
+} speech;
+
+static const char *pressure(speech *s, double x, int way)
+{
+    return pl_say(s->a, s->f, x, s->p->over_unit, way);
+}
+
+static const char *strength(speech *s, double x, int way)
+{
+    return pl_say(s->a, s->f, x, s->p->unit, way);
+}
+
+static double top_level(const pl_plateau *p)
+{
+    return p->levels[p->nlevel - 1].at;
+}
+
+static double lowest_level(const pl_plateau *p)
+{
+    return p->levels[0].at;
+}
+
+static void say_range(speech *s)
+{
+    const pl_bounded *o = &s->p->onset;
+
+    if (o->low_open && o->high_open)
+        pl_text_put(&s->t, "These joints bound that point on neither side. ");
+    else if (o->low_open)
+        pl_text_add(&s->t,
+                    "The true point lies at or below %s (%s); how far below, these joints cannot "
+                    "tell. ",
+                    pressure(s, o->high, 1), NINETEEN);
+    else if (o->high_open)
+        pl_text_add(&s->t,
+                    "The true point lies at or above %s (%s); how far above, these joints cannot "
+                    "tell. ",
+                    pressure(s, o->low, -1), NINETEEN);
+    else
+        pl_text_add(&s->t, "The true point lies between %s and %s; %s. ", pressure(s, o->low, -1),
+                    pressure(s, o->high, 1), NINETEEN);
+}
+
+static void say_working_range(speech *s)
+{
+    const pl_plateau *p = s->p;
+    const pl_bounded *end = &p->range_end;
+
+    if (p->fall.t > p->fall.point && !end->low_open && !isnan(end->low))
+        pl_text_add(&s->t, "Squeezing harder than about %s did harm: stay below %s. ",
+                    pressure(s, end->at, 0), pressure(s, end->low, -1));
+    else if (!isnan(p->fall_excluded) && p->fall_excluded < p->height)
+        pl_text_add(&s->t,
+                    "No sign of harm up to %s, the hardest squeeze tried: a loss of more than %s "
+                    "is excluded. ",
+                    pressure(s, top_level(p), 0), strength(s, p->fall_excluded, 1));
+}
+
+static void say_reached(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    if (p->onset.low_open)
+        pl_text_add(&s->t, "squeezing harder stopped helping at about %s or earlier. ",
+                    pressure(s, p->onset.at, 0));
+    else
+        pl_text_add(&s->t, "squeezing harder stopped helping at about %s. ",
+                    pressure(s, p->onset.at, 0));
+    say_range(s);
+    if (!isnan(p->advised))
+        pl_text_add(&s->t, "To be on the safe side set %s, not %s. ", pressure(s, p->advised, 1),
+                    pressure(s, p->onset.at, 0));
+    pl_text_add(&s->t, "From there on the joint holds about %s (between %s and %s). ",
+                strength(s, p->height, 0), strength(s, p->height_low, -1),
+                strength(s, p->height_high, 1));
+    say_working_range(s);
+}
+
+static void say_not_reached(speech *s)
+{
+    pl_text_add(&s->t,
+                "squeezing harder was still helping at the top of what was tried: the joints were "
+                "strongest near %s, and no plateau shows. ",
+                pressure(s, top_level(s->p), 0));
+    if (!s->p->onset.low_open)
+        pl_text_add(&s->t, "It starts above %s; %s. ", pressure(s, s->p->onset.low, -1), NINETEEN);
+    pl_text_put(&s->t, "No setting is advised; the next joints belong at higher pressure. ");
+}
+
+static void say_undecided(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    if (p->rise.t > p->rise.point) {
+        pl_text_put(&s->t, "squeezing harder helps, but these joints cannot tell where it stops "
+                           "helping: the top is open. ");
+        if (!isnan(p->onset.at))
+            pl_text_add(&s->t, "The best guess is %s. ", pressure(s, p->onset.at, 0));
+        say_range(s);
+        pl_text_put(&s->t, "No setting is advised. ");
+        return;
+    }
+    pl_text_add(&s->t,
+                "no effect of pressure shows between %s and %s, but these joints are too few to "
+                "say that there is none: a change of up to %s is not excluded. ",
+                pressure(s, lowest_level(p), 0), pressure(s, top_level(p), 0),
+                strength(s, p->change_excluded, 1));
+}
+
+static void say_state(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    switch (p->state) {
+    case PL_REACHED:
+        say_reached(s);
+        break;
+    case PL_NOT_REACHED:
+        say_not_reached(s);
+        break;
+    case PL_NO_CHANGE:
+        pl_text_add(&s->t,
+                    "pressure made no difference that matters between %s and %s: any change larger "
+                    "than %s is excluded. ",
+                    pressure(s, lowest_level(p), 0), pressure(s, top_level(p), 0),
+                    strength(s, p->change_excluded, 1));
+        break;
+    case PL_FALLING:
+        pl_text_add(&s->t,
+                    "squeezing harder only did harm: strength falls from %s upward. Try lower "
+                    "pressures. ",
+                    pressure(s, lowest_level(p), 0));
+        break;
+    default:
+        say_undecided(s);
+    }
+}
+
+/* A plateau may be the wood's ceiling: said when most of the joints at and
+ * above the onset broke in the wood. */
+static void say_ceiling(speech *s)
+{
+    const pl_plateau *p = s->p;
+    size_t wood, joints, all_wood, all;
+
+    pl_say_wood(p, isnan(p->onset.at) ? lowest_level(p) : p->onset.at, &wood, &joints);
+    pl_say_wood(p, lowest_level(p), &all_wood, &all);
+    if (2 * wood > joints)
+        pl_text_add(&s->t,
+                    "%zu of %zu joints from %s up broke in the wood: this says how strong the wood "
+                    "is, not how strong the glue line is. ",
+                    wood, joints,
+                    pressure(s, isnan(p->onset.at) ? lowest_level(p) : p->onset.at, 0));
+    else if (all_wood)
+        pl_text_add(&s->t, "%zu of %zu joints broke in the wood. ", all_wood, all);
+}
+
+static void say_list(pl_text *t, const char *head, const char *const *items, size_t n)
+{
+    if (!n)
+        return;
+    pl_text_add(t, "\n%s\n", head);
+    for (size_t i = 0; i < n; i++)
+        pl_text_add(t, "- %s\n", items[i]);
+}
+
+char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
+{
+    speech s = { .a = a, .f = f };
+
+    pl_text_init(&s.t, a);
+    for (size_t i = 0; i < f->nplateau; i++) {
+        s.p = &f->plateaus[i];
+        pl_text_add(&s.t, "%s%s: ", i ? "\n" : "", pl_say_group(a, s.p));
+        say_state(&s);
+        say_ceiling(&s);
+        pl_text_put(&s.t, "\n");
+    }
+    say_list(&s.t, "What happened at the bench", f->notes, f->nnote);
+    say_list(&s.t, "On your rigs", f->dials, f->ndial);
+    say_list(&s.t, "What these joints cannot tell", f->cannot, f->ncannot);
+    if (f->study)
+        pl_text_put(&s.t, "\nThese figures hold for these joints and this way of making them. They "
+                          "are no design values;\nstructural use follows local codes and licensed "
+                          "practice.\n");
+    return pl_text_done(&s.t);
+}
