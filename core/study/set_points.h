@@ -26,6 +26,8 @@ typedef struct pl_set_points {
     const pl_set_point *at; /* nlevel x nrig, row-major */
     const int *chosen;      /* nlevel: the rig that makes it; -1: none can */
     double area_m2;         /* pressure on the bond = force / area */
+    const double *most_N;   /* nrig: the largest force the rig may make or read, NAN where not
+                               known; NULL: not asked */
 } pl_set_points;
 
 static inline const pl_set_point *pl_set_points_at(const pl_set_points *p, size_t level, size_t rig)

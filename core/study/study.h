@@ -204,6 +204,9 @@ int pl_study_with_board(const pl_study *s);
 /* Specimens that one glue-up holds or yields: at once x per glue-up. */
 unsigned pl_study_specimens_per_glue_up(const pl_study *s);
 size_t pl_study_treatments(const pl_study *s); /* product of the levels */
+/* Press hours that so many glue-ups take, in seconds: each holds its station for
+ * the clamp time and the change-over. NAN without a clamp time. */
+double pl_study_press_s(const pl_study *s, size_t glue_ups);
 /* 700000 Pa -> "0.7 N/mm2" in the response's first unit, with the second in
  * brackets if there is one: "0.7 N/mm2 (102 psi)". */
 char *pl_study_show(pl_arena *a, const pl_study *s, double Pa, int digits);

@@ -1,0 +1,255 @@
+/* Plan: finding its parts, and writing it as JSON. Reading it back is
+ * plan_read.c's; making one is design's. */
+#include "study/plan.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Letters in either case, blanks anywhere: as a pencilled id comes in. */
+static bool same_id(const char *a, const char *b)
+{
+    for (;; a++, b++) {
+        while (isspace((unsigned char)*a))
+            a++;
+        while (isspace((unsigned char)*b))
+            b++;
+        if (toupper((unsigned char)*a) != toupper((unsigned char)*b))
+            return false;
+        if (!*a)
+            return true;
+    }
+}
+
+const pl_specimen *pl_plan_find(const pl_plan *p, const char *id)
+{
+    for (size_t i = 0; i < p->nspecimen; i++)
+        if (same_id(p->specimens[i].id, id))
+            return &p->specimens[i];
+    return NULL;
+}
+
+const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label)
+{
+    for (size_t i = 0; i < p->nglue_up; i++)
+        if (same_id(p->glue_ups[i].label, label))
+            return &p->glue_ups[i];
+    return NULL;
+}
+
+/* "pressure": {"value": 0.7, "unit": "N/mm2"}, "species": "beech" */
+static void put_treatment(pl_jval *to, const pl_study *s, const int *levels)
+{
+    pl_jval *treatment = pl_jadd_object(to, "treatment");
+
+    for (size_t f = 0; f < s->nfactor; f++) {
+        const pl_factor *factor = &s->factors[f];
+        const pl_level *level = &factor->levels[levels[f]];
+        pl_jval *value;
+
+        if (!factor->numeric) {
+            pl_jadd_text(treatment, factor->name, level->text);
+            continue;
+        }
+        /* The level's text is a number with its unit: the number as typed. */
+        value = pl_jadd_object(treatment, factor->name);
+        pl_jadd_number(value, "value", strtod(level->text, NULL));
+        pl_jadd_text(value, "unit", factor->unit);
+    }
+}
+
+static void put_texts(pl_jval *to, const char *key, const char *const *texts, size_t n)
+{
+    pl_jval *list = pl_jadd_array(to, key);
+
+    for (size_t i = 0; i < n; i++)
+        pl_jadd_text(list, NULL, texts[i]);
+}
+
+/* The set point of a glue-up, with what it gives as pressure on the bond. */
+static void put_set_point(pl_jval *to, const pl_study *s, const pl_plan *p, const pl_glue_up *g)
+{
+    int pressed = pl_study_pressed(s);
+    const pl_set_point *at;
+    pl_jval *set;
+
+    if (pressed < 0 || g->rig < 0 || !p->points.at) {
+        pl_jadd_null(to, "set_point");
+        return;
+    }
+    at = pl_set_points_at(&p->points,
+                          (size_t)p->treatments[g->treatment * p->nfactor + (size_t)pressed],
+                          (size_t)g->rig);
+    set = pl_jadd_object(to, "set_point");
+    pl_jadd_number(set, "value", at->dial);
+    pl_jadd_text(set, "unit", at->dial_unit);
+    pl_jadd_number(set, "gives", at->gives_N / p->points.area_m2);
+    pl_jadd_number(set, "uncertainty", at->u_N / p->points.area_m2);
+    pl_jadd_number(set, "accept_low", at->accept_low);
+    pl_jadd_number(set, "accept_high", at->accept_high);
+    put_texts(set, "parts", at->parts, at->nparts);
+}
+
+static const char *press_name(const pl_study *s, int press)
+{
+    return press < 0 ? NULL : s->presses[press].name;
+}
+
+static const char *rig_name(const pl_study *s, int rig)
+{
+    return rig < 0 ? NULL : s->rigs[rig].name;
+}
+
+static const char *board_label(const pl_plan *p, int board)
+{
+    return board < 0 ? NULL : p->boards[board].label;
+}
+
+static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
+{
+    pl_jval *list = pl_jadd_array(to, "specimens");
+
+    for (size_t i = 0; i < p->nspecimen; i++) {
+        const pl_specimen *sp = &p->specimens[i];
+        const pl_glue_up *g = &p->glue_ups[sp->glue_up];
+        pl_jval *one = pl_jadd_object(list, NULL);
+        pl_jval *blocks;
+
+        pl_jadd_text(one, "id", sp->id);
+        put_treatment(one, s, p->treatments + g->treatment * p->nfactor);
+        blocks = pl_jadd_object(one, "blocks");
+        if (g->board >= 0)
+            pl_jadd_text(blocks, "board", board_label(p, g->board));
+        pl_jadd_whole(blocks, "session", g->session);
+        put_texts(one, "adherends", sp->adherends, 2);
+        pl_jadd_text(one, "glue_up", g->label);
+        pl_jadd_whole(one, "session", g->session);
+        pl_jadd_text(one, "press", press_name(s, g->press));
+        pl_jadd_text(one, "rig", rig_name(s, g->rig));
+        put_set_point(one, s, p, g);
+        pl_jadd_whole(one, "glue_order", g->glue_order);
+        pl_jadd_whole(one, "break_order", sp->break_order);
+        pl_jadd_number(one, "start", g->start_s);
+        pl_jadd_whole(one, "place", sp->place);
+        pl_jadd_bool(one, "spare", sp->spare);
+    }
+}
+
+static void put_glue_ups(pl_jval *to, const pl_study *s, const pl_plan *p)
+{
+    pl_jval *list = pl_jadd_array(to, "glue_ups");
+
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        const pl_glue_up *g = &p->glue_ups[i];
+        pl_jval *one = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(one, "glue_up", g->label);
+        pl_jadd_whole(one, "treatment_row", (long long)g->treatment);
+        pl_jadd_text(one, "board", board_label(p, g->board));
+        pl_jadd_whole(one, "session", g->session);
+        pl_jadd_text(one, "press", press_name(s, g->press));
+        pl_jadd_whole(one, "station", g->station);
+        pl_jadd_text(one, "rig", rig_name(s, g->rig));
+        pl_jadd_whole(one, "glue_order", g->glue_order);
+        pl_jadd_number(one, "start", g->start_s);
+        pl_jadd_bool(one, "spare", g->spare);
+    }
+}
+
+static void put_treatments(pl_jval *to, const pl_study *s, const pl_plan *p)
+{
+    pl_jval *list = pl_jadd_array(to, "treatments");
+
+    for (size_t t = 0; t < p->ntreatment; t++) {
+        const int *levels = p->treatments + t * p->nfactor;
+        pl_jval *one = pl_jadd_object(list, NULL);
+        pl_jval *places = pl_jadd_array(one, "levels");
+
+        for (size_t f = 0; f < p->nfactor; f++)
+            pl_jadd_whole(places, NULL, levels[f]);
+        put_treatment(one, s, levels);
+    }
+}
+
+static void put_boards(pl_jval *to, const pl_plan *p)
+{
+    pl_jval *list = pl_jadd_array(to, "boards");
+
+    for (size_t i = 0; i < p->nboard; i++) {
+        pl_jval *one = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(one, "board", p->boards[i].label);
+        pl_jadd_whole(one, "stock", p->boards[i].stock);
+        pl_jadd_text(one, "species", p->boards[i].species);
+    }
+}
+
+static void put_point(pl_jval *list, const pl_set_point *at)
+{
+    pl_jval *one = pl_jadd_object(list, NULL);
+
+    pl_jadd_bool(one, "can", at->can);
+    pl_jadd_text(one, "rig", at->rig);
+    pl_jadd_text(one, "kind", at->kind);
+    pl_jadd_number(one, "dial", at->dial);
+    pl_jadd_text(one, "dial_unit", at->dial_unit);
+    pl_jadd_number(one, "asked_force", at->asked_N);
+    pl_jadd_number(one, "gives_force", at->gives_N);
+    pl_jadd_number(one, "uncertainty_force", at->u_N);
+    pl_jadd_number(one, "uncertainty_rig_force", at->u_rig_N);
+    pl_jadd_number(one, "accept_low", at->accept_low);
+    pl_jadd_number(one, "accept_high", at->accept_high);
+    put_texts(one, "parts", at->parts, at->nparts);
+    pl_jadd_text(one, "rated", at->rated);
+    pl_jadd_text(one, "reason", at->reason);
+    pl_jadd_text(one, "mend", at->mend);
+}
+
+static void put_points(pl_jval *to, const pl_set_points *p)
+{
+    pl_jval *points = pl_jadd_object(to, "set_points");
+    pl_jval *list;
+
+    pl_jadd_whole(points, "levels", (long long)p->nlevel);
+    pl_jadd_whole(points, "rigs", (long long)p->nrig);
+    pl_jadd_number(points, "area", p->area_m2);
+    list = pl_jadd_array(points, "chosen");
+    for (size_t i = 0; p->chosen && i < p->nlevel; i++)
+        pl_jadd_whole(list, NULL, p->chosen[i]);
+    list = pl_jadd_array(points, "most_force");
+    for (size_t i = 0; p->most_N && i < p->nrig; i++)
+        pl_jadd_number(list, NULL, p->most_N[i]);
+    list = pl_jadd_array(points, "at");
+    for (size_t i = 0; p->at && i < p->nlevel * p->nrig; i++)
+        put_point(list, &p->at[i]);
+}
+
+static void put_health(pl_jval *to, const pl_health *h)
+{
+    pl_jval *health = pl_jadd_object(to, "health");
+
+    pl_jadd_number(health, "efficiency", h->efficiency);
+    pl_jadd_number(health, "efficiency_bound", h->efficiency_bound);
+    pl_jadd_number(health, "order_balance", h->order_balance);
+    pl_jadd_number(health, "rig_confounding", h->rig_confounding);
+    pl_jadd_whole(health, "unit_df", (long long)h->unit_df);
+    put_texts(health, "cannot", h->cannot, h->ncannot);
+}
+
+pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
+{
+    if (p->nfactor != s->nfactor || p->seed >> 53)
+        return PL_EVALUE;
+    pl_jadd_whole(object, "revision", p->revision);
+    pl_jadd_whole(object, "seed", (long long)p->seed);
+    pl_jadd_text(object, "chosen", p->chosen);
+    pl_jadd_whole(object, "sessions", p->nsession);
+    put_specimens(object, s, p);
+    put_glue_ups(object, s, p);
+    put_treatments(object, s, p);
+    put_boards(object, p);
+    put_points(object, &p->points);
+    put_health(object, &p->health);
+    return PL_OK;
+}

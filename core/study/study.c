@@ -1,0 +1,82 @@
+/* Study: names of its choices and small questions about it. Reading one is
+ * read.c's, speaking about it words.c's and advice.c's. */
+#include "study/study.h"
+
+#include <math.h>
+
+#include "base/text.h"
+
+const char *pl_aim_name(pl_aim aim)
+{
+    static const char *const names[PL_NAIMS] = { "plateau", "difference" };
+
+    return names[aim];
+}
+
+const char *pl_joint_kind_name(pl_joint_kind k)
+{
+    static const char *const names[PL_NJOINT_KINDS] = { "lap", "double-lap", "block-shear",
+                                                        "butt-tension", "other" };
+
+    return names[k];
+}
+
+const char *pl_arrangement_name(pl_arrangement k)
+{
+    static const char *const names[PL_NARRANGEMENTS] = { "auto", "full-factorial",
+                                                         "complete-blocks" };
+
+    return names[k];
+}
+
+int pl_study_pressed(const pl_study *s)
+{
+    for (size_t f = 0; f < s->nfactor; f++)
+        if (s->factors[f].set_by == PL_SET_BY_PRESS)
+            return (int)f;
+    return -1;
+}
+
+int pl_study_with_board(const pl_study *s)
+{
+    for (size_t f = 0; f < s->nfactor; f++)
+        if (s->factors[f].comes_with_board)
+            return (int)f;
+    return -1;
+}
+
+unsigned pl_study_specimens_per_glue_up(const pl_study *s)
+{
+    /* The reader holds all presses to the same number at once. */
+    return (s->npress ? s->presses[0].specimens_at_once : 1) * s->joint.specimens_per_glue_up;
+}
+
+size_t pl_study_treatments(const pl_study *s)
+{
+    size_t n = 1; /* the reader holds the product to PL_TREATMENTS_MOST */
+
+    for (size_t f = 0; f < s->nfactor; f++)
+        n *= s->factors[f].nlevel;
+    return n;
+}
+
+double pl_study_press_s(const pl_study *s, size_t glue_ups)
+{
+    double changeover_s = 0;
+
+    /* The longest of the presses: hours asked for are never too few. */
+    for (size_t i = 0; i < s->npress; i++)
+        changeover_s = fmax(changeover_s, s->presses[i].changeover_s);
+    return (double)glue_ups * (s->times.clamp_s + changeover_s);
+}
+
+char *pl_study_show(pl_arena *a, const pl_study *s, double Pa, int digits)
+{
+    char *first = pl_units_text(a, Pa, PL_Q_PRESSURE, s->show_in[0], digits);
+    char *second;
+
+    if (!first || s->nshow_in < 2)
+        return first;
+    second = pl_units_text(a, Pa, PL_Q_PRESSURE, s->show_in[1], digits);
+    return second ? pl_arena_printf(a, "%s (%s)", first, second) : NULL;
+}
