@@ -242,26 +242,35 @@ pl_code pl_file_write(const char *path, const char *bytes, size_t length, bool r
     return error ? unwritable(d, path, error) : PL_OK;
 }
 
+/* 0 when path is a folder afterwards, else the reason. */
+static int make_folder(const char *path)
+{
+    int error = mkdir(path, 0777) ? errno : 0;
+    struct stat st;
+
+    if (error && stat(path, &st) == 0)
+        error = S_ISDIR(st.st_mode) ? 0 : ENOTDIR;
+    return error;
+}
+
 pl_code pl_file_folder(const char *path, pl_diags *d)
 {
     char *copy = pl_arena_str(d->arena, path);
-    struct stat st;
+    int error = 0;
 
     if (!copy)
         return pl_nomem(d);
-    for (char *p = copy + 1; copy[0] && *p; p++) {
-        if (*p != '/')
-            continue;
-        *p = '\0';
-        if (mkdir(copy, 0777) && errno != EEXIST && stat(copy, &st))
-            return unwritable(d, copy, errno);
-        *p = '/';
-    }
-    if (mkdir(copy, 0777) == 0)
+    for (char *p = copy; !error && *p; p++)
+        if (*p == '/' && p > copy) {
+            *p = '\0';
+            error = make_folder(copy);
+            *p = '/';
+        }
+    if (!error)
+        error = make_folder(path);
+    if (!error)
         return PL_OK;
-    if (errno == EEXIST && stat(copy, &st) == 0 && S_ISDIR(st.st_mode))
-        return PL_OK;
-    return pl_fail(d, PL_EWRITE, path, .found = errno == EEXIST ? "is a file" : reason(errno),
+    return pl_fail(d, PL_EWRITE, path, .found = error == ENOTDIR ? "is a file" : reason(error),
                    .expected = "a folder that can be written");
 }
 

@@ -40,10 +40,20 @@ typedef struct pl_dim { /* a dimensioned value */
     const char *text;   /* "0.7 N/mm2" */
 } pl_dim;
 
+/* Every unit that is understood for a kind, one spelling each, as the docs list
+ * them; ends with NULL. Beside these: superscripts (mm²), "mm^2", "°C",
+ * "deg C", "µm", blanks within ("N / mm2"), and a few spelled-out words.
+ * Gauge pressures (psig, bar gauge) share the scale of psi and bar. */
+const char *const *pl_units_known(pl_arena *a, pl_quantity_kind kind); /* NULL: no memory */
+
 /* "0.7 N/mm2" -> pl_dim. Number and unit are split here; the unit must be in
  * the allow-list of its quantity. On failure *why (in the arena) says what is
  * wrong in our words, for the caller's finding, and the code is PL_EUNIT or
- * PL_EVALUE; PL_ENOMEM. No diags: the caller knows the place. */
+ * PL_EVALUE; PL_ENOFILE when udunits2's own table cannot be read; PL_ENOMEM.
+ * No diags: the caller knows the place. A decimal comma, grouped digits and
+ * fractions are refused with advice. Factors are exact where the unit is
+ * defined exactly: BIPM SI Brochure, 9th ed. (2019); NIST SP 811 (2008),
+ * appendix B. Checked in tests/base/test_units.c. */
 pl_code pl_units_read(pl_arena *a, const char *text, pl_quantity_kind kind, pl_dim *out,
                       const char **why);
 
