@@ -1,0 +1,28 @@
+/* line: intercept + slope u. */
+#include "model/curve.h"
+
+static void columns(const pl_curve *c, const long double *u, size_t n, long double s,
+                    long double *out)
+{
+    (void)c;
+    (void)s;
+    for (size_t i = 0; i < n; i++) {
+        out[2 * i] = 1;
+        out[2 * i + 1] = u[i];
+    }
+}
+
+static void rise(const double *u, size_t n, double low, double high, double s, double *h)
+{
+    (void)s;
+    for (size_t i = 0; i < n; i++)
+        h[i] = (u[i] - low) / (high - low);
+}
+
+const pl_curve pl_curve_line = {
+    .name = "line",
+    .linear_names = { "intercept", "slope" },
+    .nlinear = 2,
+    .columns = columns,
+    .rise = rise,
+};
