@@ -2,8 +2,9 @@
  * and nowhere else.
  *
  * The delimiter is the one of ',' and ';' that the header line holds outside
- * quotes more often. With ';' a decimal comma in number cells is understood
- * ("2,4"), never with ','. A UTF-8 byte order mark is skipped. CRLF is fine. */
+ * quotes more often; ',' if it holds neither. With ';' a decimal comma in
+ * number cells is understood ("2,4"), never with ','. A UTF-8 byte order mark
+ * is skipped. Lines end with LF, CRLF or CR. */
 #ifndef PL_BASE_CSV_H
 #define PL_BASE_CSV_H
 
@@ -12,8 +13,10 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
+#include "base/text.h"
 
 #define PL_CSV_CELL_MOST ((size_t)64 * 1024) /* bytes in one cell */
+#define PL_CSV_COLUMNS_MOST ((size_t)1024)
 
 typedef struct pl_csv_cell {
     const char *text;    /* trimmed of blanks around; "" if empty */
@@ -34,7 +37,8 @@ typedef struct pl_csv {
  * empty, are skipped; a line that starts with '#' is a comment. Refused: no
  * header, a doubled or empty column name, a row with another number of cells,
  * a stray or unclosed quote, invalid UTF-8, a NUL byte, a cell over
- * PL_CSV_CELL_MOST. Places are in the findings. */
+ * PL_CSV_CELL_MOST, a header over PL_CSV_COLUMNS_MOST columns. Places are in
+ * the findings; all faults in one run. PL_ENOFILE, PL_ESYNTAX, PL_ENOMEM. */
 pl_code pl_csv_read(pl_arena *a, const char *path, const pl_csv **out, pl_diags *diags);
 pl_code pl_csv_parse(pl_arena *a, const char *name, const char *text, size_t length,
                      const pl_csv **out, pl_diags *diags);
@@ -51,11 +55,14 @@ char *pl_csv_where(pl_arena *a, const pl_csv *t, const pl_csv_cell *c);
 bool pl_csv_number(const pl_csv *t, const pl_csv_cell *c, double *out);
 
 /* Writing: one cell, quoted where needed; the caller writes ',' and '\n'. */
-#include "base/text.h"
 void pl_csv_put(pl_text *t, const char *cell);
 
-/* Streaming for traces: calls row() once a data row with cells in order; a
- * non-zero return stops. Constant memory. */
+/* Streaming for traces: reads fd from where it stands to its end, by the same
+ * rules, and calls header() once, then row() once a data row with its n cells in
+ * order. What they are given lives until they return. A non-zero return ends
+ * the reading with PL_OK: whoever stops knows why. After the first fault row()
+ * is called no more, but the reading goes on for further faults. Memory does
+ * not grow with the number of rows. */
 typedef struct pl_csv_stream_ops {
     int (*header)(void *self, const char *const *names, const char *const *units, size_t n);
     int (*row)(void *self, const char *const *cells, size_t n, size_t line);

@@ -64,8 +64,12 @@ pl_code pl_diags_add(pl_diags *d, pl_diag f)
     if (f.code == PL_ENOMEM)
         return pl_nomem(d);
     if (d->count >= PL_DIAGS_MOST) {
+        bool first = f.severity == PL_REFUSED && pl_diags_code(d, 0) == PL_OK;
+
         d->dropped++;
-        if (f.severity != PL_REFUSED || pl_diags_code(d, 0) != PL_OK)
+        if (f.severity == PL_REFUSED && !d->lost)
+            d->lost = f.code;
+        if (!first)
             return f.code;
         d->count--; /* a first refusal takes the last place: never unseen */
     }
@@ -96,7 +100,7 @@ pl_code pl_diags_code(const pl_diags *d, size_t from)
     for (size_t i = from; i < d->count; i++)
         if (d->items[i].severity == PL_REFUSED)
             return d->items[i].code;
-    return PL_OK;
+    return d->lost;
 }
 
 size_t pl_diags_count(const pl_diags *d, pl_severity severity)

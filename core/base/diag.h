@@ -36,6 +36,7 @@ typedef struct pl_diags {
     size_t count, room;
     bool out_of_memory;
     size_t dropped; /* beyond PL_DIAGS_MOST */
+    pl_code lost;   /* of the first refusal among these; PL_OK if none */
 } pl_diags;
 
 #define PL_DIAGS_MOST 200 /* more findings help nobody; the rest is counted */
@@ -60,8 +61,8 @@ pl_code pl_diags_add(pl_diags *d, pl_diag finding);
 /* Reports out-of-memory and returns PL_ENOMEM. */
 pl_code pl_nomem(pl_diags *d);
 
-/* Code of the first refusal at or after index from; PL_OK when there is none;
- * PL_ENOMEM wins over all. */
+/* Code of the first refusal at or after index from, dropped ones included; PL_OK
+ * when there is none; PL_ENOMEM wins over all. */
 pl_code pl_diags_code(const pl_diags *d, size_t from);
 size_t pl_diags_count(const pl_diags *d, pl_severity severity);
 
