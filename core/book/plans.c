@@ -1,0 +1,431 @@
+/* Studies and their frozen plans. A revision never changes: what stands in it
+ * is checked against its digest whenever it is read. */
+#include "book/db.h"
+
+#include <inttypes.h>
+#include <string.h>
+
+#include "base/file.h"
+#include "base/json.h"
+#include "base/text.h"
+
+/* ------------------------------------------------------------------ finding ---- */
+
+static pl_code study_key(pl_book *b, const char *name, int64_t *study, const char *doing,
+                         pl_diags *d)
+{
+    pl_query q = pl_query_start(b, "SELECT study FROM study WHERE name = ?1", doing, d);
+
+    *study = 0;
+    pl_query_text(&q, name);
+    while (pl_query_row(&q))
+        *study = pl_column_whole(&q, 0);
+    return pl_query_end(&q);
+}
+
+static pl_code no_study(pl_book *b, const char *name, pl_diags *d)
+{
+    const pl_book_study *studies = NULL;
+    const char **names, *near;
+    size_t n = 0;
+    pl_code code = pl_book_studies(b->arena, b, &studies, &n, d);
+
+    if (code)
+        return code;
+    names = PL_NEWN(b->arena, n, const char *);
+    if (!names)
+        return pl_nomem(d);
+    for (size_t i = 0; i < n; i++)
+        names[i] = studies[i].name;
+    near = pl_text_nearest(name, names, n);
+    return pl_fail(d, PL_EUSAGE, b->path, .found = pl_arena_printf(b->arena, "\"%s\"", name),
+                   .expected = n ? "a study of this book" : "a study; the book holds none yet",
+                   .mend = near ? pl_arena_printf(b->arena, "did you mean \"%s\"?", near)
+                                : "freeze its plan first: platen plan STUDY");
+}
+
+pl_code pl_db_study(pl_book *b, const char *name, int64_t *study, pl_diags *d)
+{
+    pl_code code = study_key(b, name, study, "looking for a study", d);
+
+    if (!code && !*study)
+        code = no_study(b, name, d);
+    return code;
+}
+
+pl_code pl_db_latest(pl_book *b, int64_t study, int64_t *revision, unsigned *number, pl_diags *d)
+{
+    pl_query q = pl_query_start(b,
+                                "SELECT revision, number FROM revision WHERE study = ?1"
+                                " ORDER BY number DESC LIMIT 1",
+                                "looking for a plan", d);
+
+    *revision = 0;
+    *number = 0;
+    pl_query_whole(&q, study);
+    while (pl_query_row(&q)) {
+        *revision = pl_column_whole(&q, 0);
+        *number = (unsigned)pl_column_whole(&q, 1);
+    }
+    return pl_query_end(&q);
+}
+
+bool pl_book_has(pl_book *b, const char *study, pl_diags *d)
+{
+    int64_t key = 0;
+
+    return study_key(b, study, &key, "looking for a study", d) == PL_OK && key;
+}
+
+/* ----------------------------------------------------------------- freezing ---- */
+
+static char *digest_of(pl_arena *a, const char *text, size_t length, const char *plan)
+{
+    pl_text both;
+
+    pl_text_init(&both, a);
+    pl_text_bytes(&both, text, length);
+    pl_text_bytes(&both, plan, strlen(plan));
+    return both.failed ? NULL : pl_digest(a, both.bytes ? both.bytes : "", both.length);
+}
+
+static char *plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, unsigned number,
+                       pl_diags *d)
+{
+    pl_plan numbered = *p;
+    pl_jval *object = pl_jobject(a);
+    char *text;
+
+    numbered.revision = number;
+    if (pl_plan_to_json(s, &numbered, object))
+        return NULL;
+    text = pl_jtext(a, object);
+    if (!text)
+        pl_nomem(d);
+    return text;
+}
+
+typedef struct freeze {
+    pl_book *b;
+    const pl_study *s;
+    const pl_plan *p;
+    pl_diags *d;
+    int64_t study, revision; /* keys */
+    unsigned number;
+    const char *doing;
+} freeze;
+
+/* The latest revision holds this study and this plan already. */
+static pl_code already(freeze *f, bool *out)
+{
+    const char *plan, *digest;
+    pl_query q;
+
+    *out = false;
+    if (!f->number)
+        return PL_OK;
+    plan = plan_text(f->b->arena, f->s, f->p, f->number, f->d);
+    if (!plan)
+        return pl_nomem(f->d);
+    digest = digest_of(f->b->arena, f->s->text, f->s->length, plan);
+    if (!digest)
+        return pl_nomem(f->d);
+    q = pl_query_start(f->b, "SELECT count(*) FROM revision WHERE revision = ?1 AND digest = ?2",
+                       f->doing, f->d);
+    pl_query_whole(&q, f->revision);
+    pl_query_text(&q, digest);
+    while (pl_query_row(&q))
+        *out = pl_column_whole(&q, 0) != 0;
+    return pl_query_end(&q);
+}
+
+static pl_code refuse_if_taken(freeze *f)
+{
+    pl_query q = pl_query_start(f->b, "SELECT count(*) FROM reading WHERE study = ?1", f->doing,
+                                f->d);
+    int64_t n = 0;
+
+    pl_query_whole(&q, f->study);
+    while (pl_query_row(&q))
+        n = pl_column_whole(&q, 0);
+    if (q.code == PL_OK && n)
+        q.code = pl_fail(
+            f->d, PL_ECONFLICT, f->b->path,
+            .found = pl_arena_printf(f->b->arena,
+                                     "%" PRId64 " readings taken for revision %u of \"%s\"", n,
+                                     f->number, f->s->name),
+            .expected = "a study without readings",
+            .mend = "a new plan would give the same labels to other joints: give the study "
+                    "another name and plan that");
+    return pl_query_end(&q);
+}
+
+static pl_code add_study(freeze *f)
+{
+    pl_query q;
+
+    if (f->study)
+        return PL_OK;
+    q = pl_query_start(f->b, "INSERT INTO study (name) VALUES (?1)", f->doing, f->d);
+    pl_query_text(&q, f->s->name);
+    pl_query_row(&q);
+    f->study = sqlite3_last_insert_rowid(f->b->db);
+    return pl_query_end(&q);
+}
+
+static pl_code add_revision(freeze *f)
+{
+    const char *plan = plan_text(f->b->arena, f->s, f->p, f->number + 1, f->d);
+    const char *digest = plan ? digest_of(f->b->arena, f->s->text, f->s->length, plan) : NULL;
+    pl_query q;
+
+    if (!digest)
+        return pl_nomem(f->d);
+    q = pl_query_start(f->b,
+                       "INSERT INTO revision (study, number, seed, text, plan, program, made_at,"
+                       " digest) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                       f->doing, f->d);
+    pl_query_whole(&q, f->study);
+    pl_query_whole(&q, f->number + 1);
+    pl_query_whole(&q, (int64_t)f->p->seed);
+    pl_query_bytes(&q, f->s->text, f->s->length);
+    pl_query_text(&q, plan);
+    pl_query_text(&q, PL_VERSION);
+    pl_query_whole(&q, pl_db_now());
+    pl_query_text(&q, digest);
+    pl_query_row(&q);
+    f->revision = sqlite3_last_insert_rowid(f->b->db);
+    return pl_query_end(&q);
+}
+
+static pl_code issued_before(freeze *f, const char *id)
+{
+    pl_query q = pl_query_start(f->b,
+                                "SELECT study.name, revision.number FROM specimen"
+                                " JOIN revision USING (revision) JOIN study USING (study)"
+                                " WHERE specimen.id = ?1",
+                                f->doing, f->d);
+
+    pl_query_text(&q, id);
+    while (pl_query_row(&q)) {
+        const char *name = pl_column_text(&q, f->b->arena, 0);
+
+        if (name)
+            q.code = pl_fail(f->d, PL_ECONFLICT, f->b->path,
+                             .found = pl_arena_printf(f->b->arena,
+                                                      "specimen id \"%s\" of revision %u of \"%s\"",
+                                                      id, (unsigned)pl_column_whole(&q, 1), name),
+                             .expected = "ids that were never issued before",
+                             .mend = "a label may be about with this id: plan with another seed, "
+                                     "or leave --seed out");
+    }
+    return pl_query_end(&q);
+}
+
+/* All ids that are taken are found, not just the first. */
+static pl_code add_specimens(freeze *f)
+{
+    size_t from = f->d->count;
+    pl_query q = pl_query_start(
+        f->b, "INSERT INTO specimen (id, revision) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+        f->doing, f->d);
+
+    for (size_t i = 0; i < f->p->nspecimen && q.code == PL_OK; i++) {
+        pl_query_again(&q);
+        pl_query_text(&q, f->p->specimens[i].id);
+        pl_query_whole(&q, f->revision);
+        pl_query_row(&q);
+        if (q.code == PL_OK && sqlite3_changes(f->b->db) == 0)
+            issued_before(f, f->p->specimens[i].id);
+    }
+    if (pl_query_end(&q))
+        return q.code;
+    return pl_diags_code(f->d, from);
+}
+
+static pl_code freeze_next(freeze *f)
+{
+    pl_code code = refuse_if_taken(f);
+
+    if (!code)
+        code = add_study(f);
+    if (!code)
+        code = add_revision(f);
+    if (!code)
+        code = add_specimens(f);
+    return code;
+}
+
+pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, unsigned *number,
+                       pl_diags *d)
+{
+    freeze f = { .b = b, .s = study, .p = plan, .d = d, .doing = "freezing a plan" };
+    bool same = false;
+    pl_code code = pl_db_begin(b, true, f.doing, d);
+
+    if (code)
+        return code;
+    code = study_key(b, study->name, &f.study, f.doing, d);
+    if (!code && f.study)
+        code = pl_db_latest(b, f.study, &f.revision, &f.number, d);
+    if (!code)
+        code = already(&f, &same);
+    if (!code && !same)
+        code = freeze_next(&f);
+    code = pl_db_end(b, code, f.doing, d);
+    if (!code)
+        *number = f.number + !same;
+    return code;
+}
+
+/* ------------------------------------------------------------------ reading ---- */
+
+static pl_code no_revision(pl_book *b, const char *study, unsigned number, pl_diags *d)
+{
+    int64_t key = 0, revision;
+    unsigned latest = 0;
+    pl_code code = pl_db_study(b, study, &key, d);
+
+    if (!code)
+        code = pl_db_latest(b, key, &revision, &latest, d);
+    if (code)
+        return code;
+    return pl_fail(d, PL_EUSAGE, b->path,
+                   .found = pl_arena_printf(b->arena, "revision %u of \"%s\"", number, study),
+                   .expected = pl_arena_printf(b->arena, "1 to %u", latest));
+}
+
+static pl_code whole(pl_arena *a, pl_book *b, const pl_revision *r, const char *digest, pl_diags *d)
+{
+    const char *now = digest_of(a, r->text, r->length, r->plan_json);
+
+    if (!now)
+        return pl_nomem(d);
+    if (!strcmp(now, digest))
+        return PL_OK;
+    return pl_fail(d, PL_EBOOK, b->path,
+                   .found = pl_arena_printf(a, "revision %u of \"%s\" is not what was frozen",
+                                            r->number, r->study),
+                   .expected = "text and plan that match their digest",
+                   .mend = "the book is damaged or was changed by hand: put back a copy of it");
+}
+
+pl_code pl_book_revision(pl_arena *a, pl_book *b, const char *study, unsigned number,
+                         const pl_revision **out, pl_diags *d)
+{
+    pl_revision *r = PL_NEW(a, pl_revision);
+    const char *digest = NULL;
+    pl_query q = pl_query_start(b,
+                                "SELECT number, seed, text, plan, program, made_at, digest"
+                                " FROM revision JOIN study USING (study)"
+                                " WHERE name = ?1 AND (?2 = 0 OR number = ?2)"
+                                " ORDER BY number DESC LIMIT 1",
+                                "reading a plan", d);
+
+    if (!r)
+        q.code = pl_nomem(d);
+    pl_query_text(&q, study);
+    pl_query_whole(&q, number);
+    while (pl_query_row(&q)) {
+        *r = (pl_revision){ .study = pl_arena_str(a, study),
+                            .number = (unsigned)pl_column_whole(&q, 0),
+                            .seed = (uint64_t)pl_column_whole(&q, 1),
+                            .text = pl_column_text(&q, a, 2),
+                            .length = pl_column_length(&q, 2),
+                            .plan_json = pl_column_text(&q, a, 3),
+                            .program = pl_column_text(&q, a, 4),
+                            .made_at = pl_column_whole(&q, 5) };
+        digest = pl_column_text(&q, a, 6);
+    }
+    if (pl_query_end(&q))
+        return q.code;
+    if (!digest)
+        return no_revision(b, study, number, d);
+    if (!r->study)
+        return pl_nomem(d);
+    q.code = whole(a, b, r, digest, d);
+    if (!q.code)
+        *out = r;
+    return q.code;
+}
+
+pl_code pl_book_plan(pl_arena *a, pl_book *b, const char *study, unsigned number,
+                     const pl_study **out_study, const pl_plan **out_plan, pl_diags *d)
+{
+    const pl_revision *r = NULL;
+    const pl_json *object = NULL;
+    const pl_study *s = NULL;
+    const char *name;
+    pl_code code = pl_book_revision(a, b, study, number, &r, d);
+
+    if (code)
+        return code;
+    name = pl_arena_printf(a, "%s, revision %u of %s", b->path, r->number, study);
+    if (!name)
+        return pl_nomem(d);
+    code = pl_study_parse(a, name, r->text, r->length, &s, d);
+    if (!code)
+        code = pl_json_parse(a, name, r->plan_json, strlen(r->plan_json), &object, d);
+    if (!code)
+        code = pl_plan_from_json(a, s, object, out_plan, d);
+    if (!code)
+        *out_study = s;
+    return code;
+}
+
+pl_code pl_book_studies(pl_arena *a, pl_book *b, const pl_book_study **out, size_t *count,
+                        pl_diags *d)
+{
+    pl_query q = pl_query_start(
+        b,
+        "SELECT s.name, max(r.number), r.made_at,"
+        " (SELECT count(*) FROM specimen JOIN revision v USING (revision) WHERE v.study = s.study),"
+        " (SELECT count(*) FROM reading x WHERE x.study = s.study AND x.replaced_by IS NULL),"
+        " (SELECT count(*) FROM fit WHERE fit.study = s.study)"
+        " FROM study s JOIN revision r ON r.study = s.study GROUP BY s.study ORDER BY s.name",
+        "listing studies", d);
+    pl_book_study *list = NULL;
+    size_t n = 0, room = 0;
+
+    while (pl_query_row(&q)) {
+        if (n == room) {
+            room = room ? 2 * room : 16;
+            list = pl_arena_grow(a, list, n, room, sizeof *list);
+            if (!list) {
+                q.code = pl_nomem(d);
+                break;
+            }
+        }
+        list[n++] = (pl_book_study){ .name = pl_column_text(&q, a, 0),
+                                     .revision = (unsigned)pl_column_whole(&q, 1),
+                                     .made_at = pl_column_whole(&q, 2),
+                                     .specimens = (size_t)pl_column_whole(&q, 3),
+                                     .readings = (size_t)pl_column_whole(&q, 4),
+                                     .fits = (size_t)pl_column_whole(&q, 5) };
+    }
+    *out = list;
+    *count = n;
+    return pl_query_end(&q);
+}
+
+pl_code pl_book_ids(pl_arena *a, pl_book *b, const char *const **out, size_t *count, pl_diags *d)
+{
+    pl_query q = pl_query_start(b, "SELECT id FROM specimen ORDER BY id", "listing ids", d);
+    const char **list = NULL;
+    size_t n = 0, room = 0;
+
+    while (pl_query_row(&q)) {
+        if (n == room) {
+            room = room ? 2 * room : 256;
+            list = pl_arena_grow(a, list, n, room, sizeof *list);
+            if (!list) {
+                q.code = pl_nomem(d);
+                break;
+            }
+        }
+        list[n++] = pl_column_text(&q, a, 0);
+    }
+    *out = list;
+    *count = n;
+    return pl_query_end(&q);
+}
