@@ -13,17 +13,16 @@ pl_code pl_table_from_csv(pl_arena *a, const char *path, const pl_table **out, p
 
 /* What a study's readings come to. */
 typedef struct pl_joined {
-    const pl_table *table; /* columns: see docs/forms.md "What the fit sees" */
+    const pl_table *table;    /* columns: see docs/forms.md "What the fit sees" */
     const char *const *notes; /* what happened at the bench, a sentence each */
     size_t nnote;
     size_t planned, broken, used; /* specimens */
-    bool unknown_applied;  /* some glue-up has no applied pressure */
+    bool unknown_applied;         /* some glue-up has no applied pressure */
 } pl_joined;
 
 /* Joins plan and readings: applied pressure through the pressing rig, peak
  * through the breaking rig where it is a dial reading, each specimen's own
  * area. Needs loaded->study, plan, rigs, points. EDATA when nothing is broken yet. */
-pl_code pl_join(pl_run *run, const pl_loaded *loaded, const pl_readings *readings,
-                pl_joined *out);
+pl_code pl_join(pl_run *run, const pl_loaded *loaded, const pl_readings *readings, pl_joined *out);
 
 #endif

@@ -10,12 +10,12 @@
 #include "study/study.h"
 
 typedef struct pl_loaded {
-    const pl_study *study;   /* the file given; or the frozen revision's when a name was given */
-    const pl_study *frozen;  /* of the latest revision; NULL when nothing is frozen */
-    const pl_plan *plan;     /* latest revision; NULL when nothing is frozen */
-    pl_book *book;           /* open for reading; NULL when there is no book */
-    pl_rig *rigs;            /* study->rigs resolved, study->nrig of them; NULL when some are not */
-    pl_set_points *points;   /* NULL when rigs are not known or no factor is pressed */
+    const pl_study *study;  /* the file given; or the frozen revision's when a name was given */
+    const pl_study *frozen; /* of the latest revision; NULL when nothing is frozen */
+    const pl_plan *plan;    /* latest revision; NULL when nothing is frozen */
+    pl_book *book;          /* open for reading; NULL when there is no book */
+    pl_rig *rigs;           /* study->rigs resolved, study->nrig of them; NULL when some are not */
+    pl_set_points *points;  /* NULL when rigs are not known or no factor is pressed */
 } pl_loaded;
 
 enum pl_load {
@@ -24,6 +24,7 @@ enum pl_load {
     PL_LOAD_POINTS = 2,    /* and set points */
     PL_LOAD_PLAN = 4,      /* the latest revision is needed: EDATA without one */
     PL_LOAD_NEED_RIGS = 8, /* missing rigs are refused */
+    PL_LOAD_ASKED = 16,    /* the file as it stands, also where the book has a frozen one */
 };
 
 /* STUDY is a file, or a name in the book. Adds study and revision to the JSON

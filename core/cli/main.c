@@ -10,8 +10,8 @@
 #include "rigs/rigs.h"
 
 const pl_verb *const pl_verbs[] = {
-    &pl_verb_check, &pl_verb_size, &pl_verb_plan,   &pl_verb_sheet, &pl_verb_take,
-    &pl_verb_fit,   &pl_verb_report, &pl_verb_rig, &pl_verb_book,  &pl_verb_help,
+    &pl_verb_check, &pl_verb_size,   &pl_verb_plan, &pl_verb_sheet, &pl_verb_take,
+    &pl_verb_fit,   &pl_verb_report, &pl_verb_rig,  &pl_verb_book,  &pl_verb_help,
 };
 const size_t pl_nverbs = sizeof pl_verbs / sizeof *pl_verbs;
 
@@ -121,8 +121,8 @@ static pl_code look_at_options(pl_run *run, int argc, char **argv)
 
         if (argv[i][0] != '-' || !argv[i][1])
             continue;
-        if (argv[i][1] == '-' && (option_known(common, name, n) ||
-                                  option_known(run->verb->options, name, n)))
+        if (argv[i][1] == '-' &&
+            (option_known(common, name, n) || option_known(run->verb->options, name, n)))
             continue;
         if (argv[i][1] != '-' && strspn(argv[i] + 1, "0123456789.") == strlen(argv[i] + 1))
             continue; /* a negative number is somebody's argument */
@@ -130,9 +130,9 @@ static pl_code look_at_options(pl_run *run, int argc, char **argv)
                       ? pl_text_nearest(pl_arena_strn(run->arena, name, n), names, nname)
                       : NULL;
         rc = pl_usage(run, "", pl_arena_printf(run->arena, "unknown option \"%s\"", argv[i]), "",
-                      nearest ? pl_arena_printf(run->arena, "did you mean --%s?", nearest)
-                              : pl_arena_printf(run->arena, "see: platen help %s",
-                                                run->verb->name));
+                      nearest
+                          ? pl_arena_printf(run->arena, "did you mean --%s?", nearest)
+                          : pl_arena_printf(run->arena, "see: platen help %s", run->verb->name));
     }
     return rc;
 }
@@ -201,12 +201,11 @@ static pl_code parse_options(pl_run *run, int argc, char **argv, bool *help)
     if (p.help || p.rc)
         return p.rc;
     if (run->narg < run->verb->least_args || run->narg > run->verb->most_args)
-        return pl_usage(run, "",
-                        pl_arena_printf(run->arena, "%zu argument%s", run->narg,
-                                        run->narg == 1 ? "" : "s"),
-                        pl_arena_printf(run->arena, "platen %s %s", run->verb->name,
-                                        run->verb->args),
-                        pl_arena_printf(run->arena, "see: platen help %s", run->verb->name));
+        return pl_usage(
+            run, "",
+            pl_arena_printf(run->arena, "%zu argument%s", run->narg, run->narg == 1 ? "" : "s"),
+            pl_arena_printf(run->arena, "platen %s %s", run->verb->name, run->verb->args),
+            pl_arena_printf(run->arena, "see: platen help %s", run->verb->name));
     return PL_OK;
 }
 
@@ -271,8 +270,7 @@ static int run_verb(const pl_verb *verb, int argc, char **argv)
     run.options = pl_arena_get(run.arena, 1, verb->options_size);
     pl_jadd_whole(run.answer, "format", 1);
     pl_jadd_text(run.answer, "verb", verb->name);
-    rc = run.answer && run.options ? parse_options(&run, argc, argv, &help)
-                                   : pl_nomem(&run.diags);
+    rc = run.answer && run.options ? parse_options(&run, argc, argv, &help) : pl_nomem(&run.diags);
     if (!rc && help) {
         run.json = false;
         rc = pl_print_help(verb, &run.text);

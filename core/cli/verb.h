@@ -18,17 +18,17 @@ typedef struct pl_run {
     pl_arena *arena;
     pl_diags diags;
     bool json, plot;
-    const char *book;     /* --book, PLATEN_BOOK or platen.book; never NULL */
-    const char **args;    /* what is left after the options */
+    const char *book;  /* --book, PLATEN_BOOK or platen.book; never NULL */
+    const char **args; /* what is left after the options */
     size_t narg;
-    pl_text text;         /* the plain answer */
-    pl_jval *answer;      /* the JSON answer; format, verb and findings are the frame's */
-    void *options;        /* the verb's own, zeroed, verb->options_size bytes */
+    pl_text text;    /* the plain answer */
+    pl_jval *answer; /* the JSON answer; format, verb and findings are the frame's */
+    void *options;   /* the verb's own, zeroed, verb->options_size bytes */
 } pl_run;
 
 typedef struct pl_verb {
     const char *name, *args, *summary;
-    const char *words;    /* a paragraph for --help: what it does, in shop words */
+    const char *words;                 /* a paragraph for --help: what it does, in shop words */
     const struct argp_option *options; /* the verb's own; ends with {0}; may be NULL */
     /* Takes one option; returns PL_EUSAGE after a finding when arg will not do. */
     pl_code (*take)(pl_run *run, int key, const char *arg);

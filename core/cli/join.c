@@ -1,0 +1,189 @@
+/* Joins plan and readings into the table that the fit starts from. */
+#include <math.h>
+
+#include "cli/join.h"
+
+void pl_join_note(pl_join_work *j, const char *words)
+{
+    pl_code rc = words ? pl_texts_add(j->run, &j->notes, words) : pl_nomem(&j->run->diags);
+
+    if (rc)
+        j->rc = rc;
+}
+
+double pl_join_value(const pl_join_work *j, pl_subject subject, const char *id,
+                     const char *quantity)
+{
+    const pl_reading *r = pl_readings_find(j->r, subject, id, quantity);
+
+    return r ? r->value : NAN;
+}
+
+const char *pl_join_word(const pl_join_work *j, pl_subject subject, const char *id,
+                         const char *quantity)
+{
+    const pl_reading *r = pl_readings_find(j->r, subject, id, quantity);
+
+    return r ? r->text : "";
+}
+
+static const char *level_text(const pl_join_work *j, const pl_glue_up *g, size_t f)
+{
+    return j->s->factors[f].levels[j->p->treatments[g->treatment * j->p->nfactor + f]].text;
+}
+
+typedef struct columns {
+    pl_table *t;
+    size_t row;
+    const char ***text;
+    double **number;
+} columns;
+
+static const char *const fixed_names[] = { "strength", "made", "glue_up",    "board",
+                                           "session",  "rig",  "glue_order", "break_order",
+                                           "wood",     "peak" };
+enum {
+    C_STRENGTH,
+    C_MADE,
+    C_GLUE_UP,
+    C_BOARD,
+    C_SESSION,
+    C_RIG,
+    C_GLUE_ORDER,
+    C_BREAK_ORDER,
+    C_WOOD,
+    C_PEAK,
+    C_FIXED
+};
+
+static void put_text(columns *c, size_t col, const char *text)
+{
+    c->text[col][c->row] = text ? text : "";
+    c->number[col][c->row] = NAN;
+}
+
+static void put_number(pl_join_work *j, columns *c, size_t col, double x)
+{
+    c->text[col][c->row] = isnan(x) ? "" : pl_text_number(j->a, x, 17);
+    c->number[col][c->row] = x;
+}
+
+static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
+{
+    size_t ncol = C_FIXED + j->s->nfactor;
+    const char *why;
+
+    *c = (columns){ .t = PL_NEW(j->a, pl_table),
+                    .text = PL_NEWN(j->a, ncol, const char **),
+                    .number = PL_NEWN(j->a, ncol, double *) };
+    if (!c->t || !c->text || !c->number)
+        return pl_nomem(&j->run->diags);
+    c->t->name = j->s->name;
+    c->t->nrow = nrow;
+    c->t->ncol = ncol;
+    c->t->columns = PL_NEWN(j->a, ncol, pl_column);
+    c->t->row_names = PL_NEWN(j->a, nrow, const char *);
+    if (!c->t->columns || !c->t->row_names)
+        return pl_nomem(&j->run->diags);
+    for (size_t i = 0; i < ncol; i++) {
+        pl_column *col = &c->t->columns[i];
+        const pl_factor *f = i < C_FIXED ? NULL : &j->s->factors[i - C_FIXED];
+        double offset;
+
+        c->text[i] = PL_NEWN(j->a, nrow, const char *);
+        c->number[i] = PL_NEWN(j->a, nrow, double);
+        if (!c->text[i] || !c->number[i])
+            return pl_nomem(&j->run->diags);
+        col->name = f ? f->name : fixed_names[i];
+        col->unit = f && f->numeric ? f->unit : "";
+        col->scale = 1;
+        col->text = c->text[i];
+        if (f && f->numeric)
+            (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
+        if (i == C_STRENGTH) {
+            col->unit = j->s->show_in[0];
+            (void)pl_units_scale(j->a, col->unit, PL_Q_PRESSURE, &col->scale, &offset, &why);
+        } else if (i == C_PEAK) {
+            col->unit = "kN";
+            col->scale = 1000;
+        } else if (i == C_MADE && pl_study_pressed(j->s) >= 0) {
+            f = &j->s->factors[pl_study_pressed(j->s)];
+            col->unit = f->unit;
+            (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
+        }
+        if (i == C_BOARD || i == C_GLUE_UP || i == C_RIG || (f && !f->numeric))
+            continue;
+        col->number = c->number[i];
+    }
+    return PL_OK;
+}
+
+static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
+{
+    const pl_glue_up *g = &j->p->glue_ups[x->glue_up];
+    const pl_made *m = &j->made[x->glue_up];
+    pl_column *cols = c->t->columns;
+
+    put_number(j, c, C_STRENGTH, b->peak_N / b->area_m2 / cols[C_STRENGTH].scale);
+    put_number(j, c, C_MADE, m->applied_Pa / cols[C_MADE].scale);
+    put_text(c, C_GLUE_UP, g->label);
+    put_text(c, C_BOARD, g->board >= 0 ? j->p->boards[g->board].label : "");
+    put_number(j, c, C_SESSION, g->session);
+    put_text(c, C_RIG, m->rig >= 0 ? j->s->rigs[m->rig].name : "");
+    put_number(j, c, C_GLUE_ORDER, g->glue_order);
+    put_number(j, c, C_BREAK_ORDER, x->break_order);
+    put_number(j, c, C_WOOD, b->wood);
+    put_number(j, c, C_PEAK, b->peak_N / cols[C_PEAK].scale);
+    for (size_t f = 0; f < j->s->nfactor; f++) {
+        const pl_factor *factor = &j->s->factors[f];
+        size_t col = C_FIXED + f;
+
+        c->text[col][c->row] = level_text(j, g, f);
+        c->number[col][c->row] =
+            factor->numeric
+                ? factor->levels[j->p->treatments[g->treatment * j->p->nfactor + f]].si /
+                      cols[col].scale
+                : NAN;
+    }
+    ((const char **)(uintptr_t)c->t->row_names)[c->row++] = x->id;
+}
+
+pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl_joined *out)
+{
+    pl_join_work j = {
+        .run = run, .a = run->arena, .l = l, .s = l->study, .p = l->plan, .r = readings
+    };
+    size_t used = 0, planned = 0, broke = 0;
+    columns c;
+    pl_code rc;
+
+    j.made = PL_NEWN(j.a, j.p->nglue_up, pl_made);
+    j.broken = PL_NEWN(j.a, j.p->nspecimen, pl_broken);
+    if (!j.made || !j.broken)
+        return pl_nomem(&run->diags);
+    rc = pl_join_applied(&j);
+    if (!rc)
+        rc = pl_join_breaks(&j);
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < j.p->nspecimen; i++) {
+        planned += !j.p->specimens[i].spare;
+        broke += j.broken[i].broke;
+        used += j.broken[i].counts;
+    }
+    if (!used)
+        return pl_fail(&run->diags, PL_EDATA, l->study->name, .found = "no joint is broken yet",
+                       .expected = "readings in the book",
+                       .mend = pl_arena_printf(j.a,
+                                               "fill in the break form and: platen take %s "
+                                               "breaks.csv",
+                                               l->study->name));
+    rc = make_columns(&j, used, &c);
+    for (size_t i = 0; i < j.p->nspecimen && !rc; i++)
+        if (j.broken[i].counts)
+            fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
+    if (rc)
+        return rc;
+    *out = (pl_joined){ c.t, j.notes.items, j.notes.count, planned, broke, used, false };
+    return PL_OK;
+}

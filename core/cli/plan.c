@@ -1,0 +1,207 @@
+/* platen plan: draws a randomised plan and freezes it in the book. */
+#include <math.h>
+#include <string.h>
+
+#include "base/stream.h"
+#include "cli/load.h"
+#include "cli/size_of.h"
+#include "design/plan_make.h"
+
+typedef struct plan_options {
+    bool look;
+    bool seeded;
+    long long seed;
+} plan_options;
+
+enum { KEY_LOOK = 1, KEY_SEED };
+
+static const struct argp_option options[] = {
+    { "look", KEY_LOOK, 0, 0, "only show; freeze nothing", 0 },
+    { "seed", KEY_SEED, "N", 0, "whole number below 2^53; else drawn from the system", 0 },
+    { 0 },
+};
+
+static pl_code take(pl_run *run, int key, const char *arg)
+{
+    plan_options *o = run->options;
+
+    if (key == KEY_LOOK) {
+        o->look = true;
+        return PL_OK;
+    }
+    o->seeded = true;
+    return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
+}
+
+/* ------------------------------------------------------------- words ------- */
+
+static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p)
+{
+    pl_text *t = &run->text;
+    unsigned session = 0;
+
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        const pl_glue_up *g = &p->glue_ups[i];
+
+        if (g->spare)
+            continue;
+        if (g->session != session)
+            pl_text_add(t, "\nSession %u\n", session = g->session);
+        pl_text_add(t, "  %-5s", g->label);
+        for (size_t f = 0; f < p->nfactor; f++)
+            pl_text_add(t, "%-12s ",
+                        s->factors[f].levels[p->treatments[g->treatment * p->nfactor + f]].text);
+        if (g->board >= 0)
+            pl_text_add(t, "board %-4s ", p->boards[g->board].label);
+        if (g->rig >= 0)
+            pl_text_add(t, "%s", s->rigs[g->rig].name);
+        pl_text_put(t, "\n");
+    }
+}
+
+static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
+{
+    pl_text *t = &run->text;
+    double press_s = pl_plan_press_s(s, p);
+    size_t spare = 0, glue_ups = 0;
+
+    for (size_t i = 0; i < p->nspecimen; i++)
+        spare += p->specimens[i].spare;
+    for (size_t i = 0; i < p->nglue_up; i++)
+        glue_ups += !p->glue_ups[i].spare;
+    pl_text_add(t, "%s\n\n%zu joints in %zu glue-ups, %zu boards, %u session%s", p->chosen,
+                p->nspecimen - spare, glue_ups, p->nboard, p->nsession,
+                p->nsession == 1 ? "" : "s");
+    if (!isnan(press_s))
+        pl_text_add(t, ", %s press hours", pl_text_number(run->arena, press_s / 3600, 4));
+    if (spare)
+        pl_text_add(t, "; %zu spare places", spare);
+    pl_text_add(t, ".\nSeed %llu.\n", (unsigned long long)p->seed);
+    if (p->health.ncannot)
+        pl_text_put(t, "\nWhat this plan cannot tell\n");
+    for (size_t i = 0; i < p->health.ncannot; i++)
+        pl_text_add(t, "- %s\n", p->health.cannot[i]);
+    pl_text_add(t, "\nDetails: efficiency within blocks %s",
+                pl_text_number(run->arena, p->health.efficiency, 3));
+    if (!isnan(p->health.efficiency_bound))
+        pl_text_add(t, " (best possible %s)",
+                    pl_text_number(run->arena, p->health.efficiency_bound, 3));
+    pl_text_add(t,
+                "; glue order against level: rank correlation at most %s; %zu degrees of freedom "
+                "between glue-ups.\n",
+                pl_text_number(run->arena, p->health.order_balance, 2), p->health.unit_df);
+}
+
+/* -------------------------------------------------------------- drawing ---- */
+
+static bool ids_free(const pl_plan *p, const char *const *ids, size_t n)
+{
+    for (size_t i = 0; i < p->nspecimen; i++)
+        for (size_t j = 0; j < n; j++)
+            if (!strcmp(p->specimens[i].id, ids[j]))
+                return false;
+    return true;
+}
+
+/* Without a seed of the user's, seeds are drawn until no id was issued before. */
+#define SEEDS_MOST 50
+
+static pl_code draw(pl_run *run, const pl_loaded *l, unsigned n, const pl_plan **out)
+{
+    plan_options *o = run->options;
+    const char *const *ids = NULL;
+    size_t nid = 0;
+    pl_code rc = PL_OK;
+
+    if (l->book)
+        rc = pl_book_ids(run->arena, l->book, &ids, &nid, &run->diags);
+    for (int i = 0; i < SEEDS_MOST && !rc; i++) {
+        uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
+
+        rc = pl_plan_make(run->arena, l->study, l->points, n, seed, out, &run->diags);
+        if (rc || o->seeded || ids_free(*out, ids, nid))
+            break;
+    }
+    return rc;
+}
+
+static pl_code freeze(pl_run *run, const pl_study *s, pl_plan *p)
+{
+    pl_book *book;
+    pl_code rc = pl_book_open(run->arena, run->book, PL_BOOK_CREATE, &book, &run->diags);
+
+    if (!rc)
+        rc = pl_book_freeze(book, s, p, &p->revision, &run->diags);
+    if (!rc && pl_book_created(book))
+        pl_text_add(&run->text, "Made the book %s.\n", run->book);
+    return rc;
+}
+
+static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
+{
+    say_health(run, s, p);
+    say_glue_ups(run, s, p);
+    return pl_plan_to_json(s, p, run->answer);
+}
+
+static bool planned_already(const pl_loaded *l)
+{
+    return l->plan && l->study->length == l->frozen->length &&
+           !memcmp(l->study->text, l->frozen->text, l->frozen->length);
+}
+
+static pl_code run_plan(pl_run *run)
+{
+    plan_options *o = run->options;
+    const pl_plan *drawn;
+    pl_plan *plan;
+    pl_loaded l;
+    unsigned n;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED, &l);
+
+    if (rc)
+        return rc;
+    if (planned_already(&l) && (!o->seeded || (uint64_t)o->seed == l.plan->seed)) {
+        pl_remark(
+            &run->diags, run->book,
+            .found = pl_arena_printf(run->arena, "planned already: revision %u", l.plan->revision),
+            .mend = "nothing was drawn anew; --seed N draws another plan");
+        return show(run, l.study, l.plan);
+    }
+    rc = pl_study_advise(run->arena, l.study, l.points, &run->diags);
+    if (!rc)
+        rc = pl_size_of_study(run, l.study, &n);
+    if (!rc)
+        rc = draw(run, &l, n, &drawn);
+    if (rc)
+        return rc;
+    plan = PL_NEW(run->arena, pl_plan);
+    if (!plan)
+        return pl_nomem(&run->diags);
+    *plan = *drawn;
+    if (!o->look)
+        rc = freeze(run, l.study, plan);
+    if (rc)
+        return rc;
+    if (o->look)
+        pl_text_put(&run->text, "Only looked at: nothing is frozen.\n");
+    else
+        pl_text_add(&run->text, "Frozen in %s as revision %u.\n", run->book, plan->revision);
+    return show(run, l.study, plan);
+}
+
+const pl_verb pl_verb_plan = {
+    .name = "plan",
+    .args = "STUDY",
+    .summary = "draw a randomised plan and freeze it in the book",
+    .words =
+        "Draws which joint gets which treatment, from which board, in which session and order,\n"
+        "and freezes that in the book (made if absent). A frozen plan changes only by a further\n"
+        "revision. Says what the plan cannot tell.",
+    .options = options,
+    .take = take,
+    .options_size = sizeof(plan_options),
+    .least_args = 1,
+    .most_args = 1,
+    .run = run_plan,
+};
