@@ -48,6 +48,10 @@ typedef struct pl_linear_fit {
     size_t nmean;
     pl_residual residual;
     double r_squared;
+    pl_effect whole;  /* everything in the model, blocks too, against the mean alone */
+    double total_ss;  /* about the mean; about 0 when through zero */
+    size_t specimens; /* behind the nrow rows: more when units were averaged */
+    size_t left_out;  /* specimens with a gap in a column that is used */
 } pl_linear_fit;
 
 typedef struct pl_lack_of_fit {

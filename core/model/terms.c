@@ -8,8 +8,7 @@
 static pl_code check_factors(const pl_factor_codes *const *f, size_t n, pl_diags *d)
 {
     if (!n || n > PL_TERM_FACTORS_MOST)
-        return pl_fail(d, PL_EUSAGE, "effect",
-                       .found = pl_arena_printf(d->arena, "%zu factors", n),
+        return pl_fail(d, PL_EUSAGE, "effect", .found = pl_arena_printf(d->arena, "%zu factors", n),
                        .expected = pl_arena_printf(d->arena, "1 to %d", PL_TERM_FACTORS_MOST));
     for (size_t i = 0; i < n; i++) {
         for (size_t j = 0; j < i; j++)
@@ -18,15 +17,14 @@ static pl_code check_factors(const pl_factor_codes *const *f, size_t n, pl_diags
                                .found = pl_arena_printf(d->arena, "\"%s\" twice", f[i]->name),
                                .expected = "each factor once in an effect");
         if (f[i]->nlevel < 2)
-            return pl_fail(
-                d, PL_EDATA, "effect",
-                .found = f[i]->nlevel
-                             ? pl_arena_printf(d->arena, "\"%s\" is %s in every row", f[i]->name,
-                                               f[i]->levels[0])
-                             : pl_arena_printf(d->arena, "\"%s\" is empty in every row",
-                                               f[i]->name),
-                .expected = "two levels or more",
-                .mend = "an effect is a difference between levels: leave this one out");
+            return pl_fail(d, PL_EDATA, "effect",
+                           .found = f[i]->nlevel
+                                        ? pl_arena_printf(d->arena, "\"%s\" is %s in every row",
+                                                          f[i]->name, f[i]->levels[0])
+                                        : pl_arena_printf(d->arena, "\"%s\" is empty in every row",
+                                                          f[i]->name),
+                           .expected = "two levels or more",
+                           .mend = "an effect is a difference between levels: leave this one out");
     }
     return PL_OK;
 }
