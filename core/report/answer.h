@@ -32,7 +32,8 @@ typedef struct pl_fit_answer {
 char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int way);
 double pl_round_outward(double x, int digits, int way);
 
-/* The answer in shop words. */
+/* One group's paragraph, and the whole answer, in shop words. */
+char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau);
 char *pl_fit_words(pl_arena *a, const pl_fit_answer *f);
 /* Tables and statistics terms; text for the terminal. */
 char *pl_fit_details(pl_arena *a, const pl_fit_answer *f);

@@ -178,24 +178,34 @@ static void say_list(pl_text *t, const char *head, const char *const *items, siz
         pl_text_add(t, "- %s\n", items[i]);
 }
 
-char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
+char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
 {
-    speech s = { .a = a, .f = f };
+    speech s = { .a = a, .f = f, .p = &f->plateaus[plateau] };
 
     pl_text_init(&s.t, a);
-    for (size_t i = 0; i < f->nplateau; i++) {
-        s.p = &f->plateaus[i];
-        pl_text_add(&s.t, "%s%s: ", i ? "\n" : "", pl_say_group(a, s.p));
-        say_state(&s);
-        say_ceiling(&s);
-        pl_text_put(&s.t, "\n");
-    }
-    say_list(&s.t, "What happened at the bench", f->notes, f->nnote);
-    say_list(&s.t, "On your rigs", f->dials, f->ndial);
-    say_list(&s.t, "What these joints cannot tell", f->cannot, f->ncannot);
-    if (f->study)
-        pl_text_put(&s.t, "\nThese figures hold for these joints and this way of making them. They "
-                          "are no design values;\nstructural use follows local codes and licensed "
-                          "practice.\n");
+    pl_text_add(&s.t, "%s: ", pl_say_group(a, s.p));
+    say_state(&s);
+    say_ceiling(&s);
     return pl_text_done(&s.t);
+}
+
+char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    for (size_t i = 0; i < f->nplateau; i++) {
+        const char *sentence = pl_fit_sentence(a, f, i);
+
+        t.failed = t.failed || !sentence;
+        pl_text_add(&t, "%s%s\n", i ? "\n" : "", sentence ? sentence : "");
+    }
+    say_list(&t, "What happened at the bench", f->notes, f->nnote);
+    say_list(&t, "On your rigs", f->dials, f->ndial);
+    say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);
+    if (f->study)
+        pl_text_put(&t, "\nThese figures hold for these joints and this way of making them. They "
+                        "are no design values;\nstructural use follows local codes and licensed "
+                        "practice.\n");
+    return pl_text_done(&t);
 }

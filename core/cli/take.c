@@ -1,0 +1,260 @@
+/* platen take: filled-in forms and recorded files into the book, all or
+ * nothing. */
+#include <fcntl.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/csv.h"
+#include "base/file.h"
+#include "bench/forms.h"
+#include "cli/load.h"
+#include "rigs/rigs.h"
+
+typedef struct take_options {
+    const char *rig, *specimen;
+    bool look, replace;
+} take_options;
+
+enum { KEY_RIG = 1, KEY_SPECIMEN, KEY_LOOK, KEY_REPLACE };
+
+static const struct argp_option options[] = {
+    { "rig", KEY_RIG, "NAME", 0, "the files are what this rig recorded", 0 },
+    { "specimen", KEY_SPECIMEN, "ID", 0, "whom the recorded file is about", 0 },
+    { "look", KEY_LOOK, 0, 0, "say what would be written; write nothing", 0 },
+    { "replace", KEY_REPLACE, 0, 0, "let corrected values take the place of recorded ones", 0 },
+    { 0 },
+};
+
+static pl_code take(pl_run *run, int key, const char *arg)
+{
+    take_options *o = run->options;
+
+    switch (key) {
+    case KEY_RIG:
+        o->rig = arg;
+        break;
+    case KEY_SPECIMEN:
+        o->specimen = arg;
+        break;
+    case KEY_LOOK:
+        o->look = true;
+        break;
+    default:
+        o->replace = true;
+    }
+    return PL_OK;
+}
+
+typedef struct taking {
+    pl_run *run;
+    const pl_loaded *l;
+    pl_readings known; /* what the book holds already */
+    size_t count;
+    pl_source *sources;  /* one a file */
+    pl_readings *traces; /* one a recorded file */
+} taking;
+
+static pl_code digest_of(pl_run *run, const char *path, const char **hex)
+{
+    char *digest = NULL;
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    pl_code rc;
+
+    if (fd < 0)
+        return pl_fail(&run->diags, PL_ENOFILE, path, .found = "the file cannot be opened",
+                       .expected = "a file that can be read");
+    rc = pl_digest_fd(run->arena, fd, &digest, &run->diags);
+    close(fd);
+    *hex = digest;
+    return rc;
+}
+
+/* --------------------------------------------------------------- forms ----- */
+
+static pl_code read_forms(taking *t)
+{
+    pl_run *run = t->run;
+    pl_form_file *files = PL_NEWN(run->arena, t->count, pl_form_file);
+    pl_code rc = PL_OK;
+
+    if (!files)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < t->count; i++) {
+        pl_code one = pl_csv_read(run->arena, run->args[i + 1], &files[i].csv, &run->diags);
+
+        rc = rc ? rc : one;
+    }
+    if (!rc)
+        rc = pl_forms_read(run->arena, t->l->frozen, t->l->plan, files, t->count, &t->known,
+                           &run->diags);
+    for (size_t i = 0; i < t->count && !rc; i++) {
+        t->sources[i].kind = pl_form_name(files[i].form);
+        t->sources[i].rig = t->sources[i].rig_text = t->sources[i].plugin = "";
+        t->sources[i].readings = &files[i].readings;
+    }
+    return rc;
+}
+
+/* -------------------------------------------------------------- traces ----- */
+
+static const pl_rig *rig_named(taking *t, const char *name)
+{
+    const pl_study *s = t->l->study;
+    const char **names = PL_NEWN(t->run->arena, s->nrig, const char *);
+
+    for (size_t i = 0; i < s->nrig && t->l->rigs; i++)
+        if (!strcmp(s->rigs[i].name, name))
+            return &t->l->rigs[i];
+    for (size_t i = 0; i < s->nrig && names; i++)
+        names[i] = s->rigs[i].name;
+    (void)pl_usage(t->run, "--rig", pl_arena_printf(t->run->arena, "\"%s\"", name),
+                   pl_arena_printf(t->run->arena, "a rig of the study: %s",
+                                   names ? pl_text_list(t->run->arena, names, s->nrig, "or") : ""),
+                   "");
+    return NULL;
+}
+
+/* By --specimen, by the id in the file's name, or by the trace column of the
+ * break form; never by order alone. NULL when none of these tells. */
+static const char *specimen_of(taking *t, const char *path)
+{
+    take_options *o = t->run->options;
+    const char *base = pl_file_base(path);
+    char *stem = pl_arena_str(t->run->arena, base);
+    const pl_specimen *x;
+
+    if (o->specimen)
+        return o->specimen;
+    for (size_t i = 0; i < t->known.count; i++)
+        if (!strcmp(t->known.items[i].quantity, "trace") && !strcmp(t->known.items[i].text, base))
+            return t->known.items[i].id;
+    for (char *part = stem ? strtok(stem, "-_. ") : NULL; part; part = strtok(NULL, "-_. ")) {
+        x = pl_plan_find(t->l->plan, part);
+        if (x)
+            return x->id;
+    }
+    return NULL;
+}
+
+static pl_code check_ids(taking *t, const pl_readings *r)
+{
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < r->count; i++)
+        if (!pl_plan_find(t->l->plan, r->items[i].id))
+            rc = pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
+                         .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", r->items[i].id),
+                         .expected = "a specimen of this plan");
+    return rc;
+}
+
+static pl_code read_traces(taking *t, const char *rig_name)
+{
+    pl_run *run = t->run;
+    const pl_rig *rig = rig_named(t, rig_name);
+    pl_code rc = PL_OK;
+
+    if (!rig)
+        return PL_EUSAGE;
+    for (size_t i = 0; i < t->count; i++) {
+        pl_code one = pl_rigs_read(run->arena, rig, run->args[i + 1],
+                                   specimen_of(t, run->args[i + 1]), &t->traces[i], &run->diags);
+
+        if (!one)
+            one = check_ids(t, &t->traces[i]);
+        rc = rc ? rc : one;
+        t->sources[i].kind = rig->kind;
+        t->sources[i].rig = rig->name;
+        t->sources[i].rig_text = rig->text;
+        t->sources[i].plugin = rig->kind;
+        t->sources[i].readings = &t->traces[i];
+    }
+    return rc;
+}
+
+/* --------------------------------------------------------------- verb ------ */
+
+static pl_code say_taken(taking *t, const pl_taken *n)
+{
+    pl_run *run = t->run;
+    take_options *o = run->options;
+    const char *const *missing;
+    size_t nmissing;
+    pl_jval *list;
+    pl_readings all = t->known;
+    pl_code rc = PL_OK;
+
+    pl_jadd_whole(run->answer, "files", (long long)n->files);
+    pl_jadd_whole(run->answer, "known_files", (long long)n->known_files);
+    pl_jadd_whole(run->answer, "added", (long long)n->added);
+    pl_jadd_whole(run->answer, "same", (long long)n->same);
+    pl_jadd_whole(run->answer, "replaced", (long long)n->replaced);
+    pl_text_add(&run->text, "%s %zu reading%s from %zu file%s", o->look ? "Would take" : "Took",
+                n->added, n->added == 1 ? "" : "s", n->files, n->files == 1 ? "" : "s");
+    if (n->replaced)
+        pl_text_add(&run->text, "; %zu corrected", n->replaced);
+    if (n->known_files)
+        pl_text_add(&run->text, "; %zu file%s taken before", n->known_files,
+                    n->known_files == 1 ? " was" : "s were");
+    pl_text_put(&run->text, ".\n");
+    for (size_t i = 0; i < t->count && !rc; i++)
+        for (size_t k = 0; k < t->sources[i].readings->count && !rc; k++)
+            rc = pl_readings_add(run->arena, &all, t->sources[i].readings->items[k], &run->diags);
+    if (!rc)
+        rc = pl_forms_missing(run->arena, t->l->plan, &all, &missing, &nmissing, &run->diags);
+    list = pl_jadd_array(run->answer, "missing");
+    for (size_t i = 0; i < nmissing && !rc; i++) {
+        pl_jadd_text(list, NULL, missing[i]);
+        pl_text_add(&run->text, "- %s\n", missing[i]);
+    }
+    return rc;
+}
+
+static pl_code run_take(pl_run *run)
+{
+    take_options *o = run->options;
+    taking t = { .run = run, .count = run->narg - 1 };
+    pl_loaded l;
+    pl_book *book;
+    pl_taken taken;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN | (o->rig ? PL_LOAD_NEED_RIGS : 0), &l);
+
+    if (rc)
+        return rc;
+    t.l = &l;
+    t.sources = PL_NEWN(run->arena, t.count, pl_source);
+    t.traces = PL_NEWN(run->arena, t.count, pl_readings);
+    if (!t.sources || !t.traces)
+        return pl_nomem(&run->diags);
+    rc = pl_book_readings(run->arena, l.book, l.study->name, &t.known, &run->diags);
+    for (size_t i = 0; i < t.count && !rc; i++) {
+        t.sources[i].name = pl_file_base(run->args[i + 1]);
+        rc = digest_of(run, run->args[i + 1], &t.sources[i].digest);
+    }
+    if (!rc)
+        rc = o->rig ? read_traces(&t, o->rig) : read_forms(&t);
+    if (!rc)
+        rc = pl_book_open(run->arena, run->book, o->look ? PL_BOOK_READ : PL_BOOK_WRITE, &book,
+                          &run->diags);
+    if (!rc)
+        rc = pl_book_take(book, l.study->name, t.sources, t.count, o->replace, o->look, &taken,
+                          &run->diags);
+    return rc ? rc : say_taken(&t, &taken);
+}
+
+const pl_verb pl_verb_take = {
+    .name = "take",
+    .args = "STUDY FILE...",
+    .summary = "readings and filled-in forms into the book",
+    .words =
+        "Takes filled-in forms (known by their header), or with --rig what a rig recorded, into\n"
+        "the book: all of it or nothing. The same file twice changes nothing. What contradicts\n"
+        "the book is listed and refused unless --replace is given. A recorded file finds its\n"
+        "specimen by --specimen, by the id in its name, or by the form's trace column.",
+    .options = options,
+    .take = take,
+    .options_size = sizeof(take_options),
+    .least_args = 2,
+    .most_args = 4096,
+    .run = run_take,
+};

@@ -1,0 +1,249 @@
+/* Tables and statistics terms of a fit. Each term used here is explained by
+ * `platen help words`. */
+#include "report/details.h"
+
+#include <math.h>
+
+#include "report/say.h"
+
+#define DIGITS 5 /* enough to compare with a published table */
+
+pl_grid *pl_details_levels(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "made", p->over_unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, f->study ? "glue-ups" : "units", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "joints", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "wood breaks", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "mean", p->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "standard error", p->unit);
+    for (size_t i = 0; i < p->nlevel; i++) {
+        const pl_level_mean *m = &p->levels[i];
+
+        pl_grid_cell(g, m->level);
+        pl_grid_number(g, m->at, 4);
+        pl_grid_cellf(g, "%zu", m->units);
+        pl_grid_cellf(g, "%zu", m->specimens);
+        pl_grid_cellf(g, "%zu", m->wood);
+        pl_grid_number(g, m->mean, DIGITS);
+        pl_grid_number(g, m->se, 3);
+    }
+    return g;
+}
+
+static char *curve_name(pl_arena *a, const pl_curve_fit *c)
+{
+    return pl_arena_printf(a, "%s%s%s%s%s", c->name, c->log_x ? " in log x" : "",
+                           c->limit ? " (its limit: a " : "", c->limit ? c->limit : "",
+                           c->limit ? ")" : "");
+}
+
+pl_grid *pl_details_curves(pl_arena *a, const pl_plateau *p)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "curve", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "weight", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "AICc", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "residual sd", p->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "lack of fit F", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
+    for (size_t i = 0; i < p->ncurve; i++) {
+        const pl_curve_fit *c = &p->curves[i];
+
+        pl_grid_cell(g, curve_name(a, c));
+        if (c->averaged)
+            pl_grid_number(g, c->weight, 3);
+        else
+            pl_grid_cell(g, "shown only");
+        pl_grid_number(g, c->aicc, DIGITS);
+        pl_grid_number(g, c->residual.sd, DIGITS);
+        pl_grid_number(g, c->residual.df, 6);
+        pl_grid_number(g, c->lack_of_fit.f, 4);
+        pl_grid_cell(g, pl_say_p(a, c->lack_of_fit.p));
+    }
+    return g;
+}
+
+static void coef_columns(pl_grid *g)
+{
+    pl_grid_column(g, PL_SIDE_RIGHT, "estimate", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "standard error", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "low", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "high", NULL);
+}
+
+static void coef_cells(pl_grid *g, const pl_coef *c)
+{
+    pl_grid_number(g, c->estimate, 11);
+    pl_grid_number(g, c->se, 11);
+    pl_grid_number(g, c->df, 6);
+    pl_grid_number(g, c->low, 6);
+    pl_grid_number(g, c->high, 6);
+}
+
+pl_grid *pl_details_params(pl_arena *a, const pl_plateau *p)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "curve", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "number", NULL);
+    coef_columns(g);
+    for (size_t i = 0; i < p->ncurve; i++)
+        for (size_t k = 0; k < p->curves[i].nparam; k++) {
+            pl_grid_cell(g, k ? "" : curve_name(a, &p->curves[i]));
+            pl_grid_cell(g, p->curves[i].params[k].name);
+            coef_cells(g, &p->curves[i].params[k]);
+        }
+    return g;
+}
+
+pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "effect", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "sum of squares is", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "sum of squares", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "mean square", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "F", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "judged against", NULL);
+    for (size_t i = 0; i < l->neffect; i++) {
+        const pl_effect *e = &l->effects[i];
+
+        if (i && e->kind != l->effects[i - 1].kind)
+            pl_grid_rule(g);
+        pl_grid_cell(g, e->name);
+        pl_grid_cell(g, pl_ss_kind_name(e->kind));
+        pl_grid_number(g, e->df, 6);
+        pl_grid_number(g, e->ss, 6);
+        pl_grid_number(g, e->ms, 6);
+        pl_grid_number(g, e->f, 6);
+        pl_grid_cell(g, pl_say_p(a, e->p));
+        pl_grid_cell(g, e->error);
+    }
+    pl_grid_rule(g);
+    pl_grid_cell(g, "residual");
+    pl_grid_cell(g, "");
+    pl_grid_number(g, l->residual.df, 6);
+    pl_grid_number(g, l->residual.ss, 6);
+    pl_grid_number(g, l->residual.df > 0 ? l->residual.ss / l->residual.df : NAN, 6);
+    return g;
+}
+
+pl_grid *pl_details_coefs(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "coefficient", NULL);
+    coef_columns(g);
+    for (size_t i = 0; i < l->ncoef; i++) {
+        pl_grid_cell(g, l->coefs[i].name);
+        coef_cells(g, &l->coefs[i]);
+    }
+    return g;
+}
+
+pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "factor", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "rows", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "mean", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "standard error", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "low", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "high", l->unit);
+    for (size_t i = 0; i < l->nmean; i++) {
+        const pl_mean *m = &l->means[i];
+
+        pl_grid_cell(g, i && m->factor == l->means[i - 1].factor ? "" : m->factor);
+        pl_grid_cell(g, m->level);
+        pl_grid_cellf(g, "%zu", m->n);
+        pl_grid_number(g, m->estimate, 6);
+        pl_grid_number(g, m->se, 4);
+        pl_grid_number(g, m->low, 6);
+        pl_grid_number(g, m->high, 6);
+    }
+    return g;
+}
+
+static char *step_words(pl_arena *a, const pl_plateau *p, const pl_step *s)
+{
+    const char *lower, *upper;
+
+    if (s->lower_to >= p->nlevel || s->upper_to >= p->nlevel)
+        return pl_arena_str(a, "");
+    lower = s->lower_from == s->lower_to
+                ? p->levels[s->lower_from].level
+                : pl_arena_printf(a, "%s to %s", p->levels[s->lower_from].level,
+                                  p->levels[s->lower_to].level);
+    upper = s->upper_from == s->upper_to
+                ? p->levels[s->upper_from].level
+                : pl_arena_printf(a, "%s to %s", p->levels[s->upper_from].level,
+                                  p->levels[s->upper_to].level);
+    return pl_arena_printf(a, "levels %s less levels %s: %s (standard error %s), t %s against %s",
+                           upper, lower, pl_text_number(a, s->difference, 4),
+                           pl_text_number(a, s->se, 3), pl_text_number(a, s->t, 4),
+                           pl_text_number(a, s->point, 4));
+}
+
+char *pl_details_state(pl_arena *a, const pl_plateau *p)
+{
+    return pl_arena_printf(
+        a,
+        "State: %s%s%s%s. Largest rise: %s. Largest fall: %s. Error between "
+        "units at one level: sd %s %s on %s df.",
+        pl_state_name(p->state), p->reason ? " (" : "", p->reason ? p->reason : "",
+        p->reason ? ")" : "", step_words(a, p, &p->rise), step_words(a, p, &p->fall),
+        pl_text_number(a, p->error_sd, 4), p->unit, pl_text_number(a, p->error_df, 4));
+}
+
+#define TERMINAL 100
+
+static void add_grid(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
+{
+    const char *text = pl_grid_text(a, g, TERMINAL);
+
+    pl_text_add(t, "\n%s\n", head);
+    pl_text_put(t, text ? text : "");
+    t->failed = t->failed || !text;
+}
+
+char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    pl_text_put(&t, "\nDetails (terms: platen help words)\n");
+    for (size_t i = 0; i < f->nplateau; i++) {
+        const pl_plateau *p = &f->plateaus[i];
+        const char *who = f->nplateau > 1 ? pl_arena_printf(a, "%s: ", pl_say_group(a, p)) : "";
+
+        if (p->nlevel)
+            add_grid(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
+        pl_text_add(&t, "%s\n", pl_details_state(a, p));
+        add_grid(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
+        add_grid(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
+                 pl_details_params(a, p));
+    }
+    if (f->linear) {
+        add_grid(&t, a, "Effects", pl_details_effects(a, f->linear));
+        if (f->linear->nmean)
+            add_grid(&t, a, "Level means", pl_details_means(a, f->linear));
+        if (f->linear->ncoef)
+            add_grid(&t, a, "Coefficients", pl_details_coefs(a, f->linear));
+        pl_text_add(&t, "Residual sd %s on %s df; R squared %s\n",
+                    pl_text_number(a, f->linear->residual.sd, 11),
+                    pl_text_number(a, f->linear->residual.df, 6),
+                    pl_text_number(a, f->linear->r_squared, 11));
+    }
+    return pl_text_done(&t);
+}

@@ -1,0 +1,18 @@
+/* The grids under "Details": the same for terminal and page. */
+#ifndef PL_REPORT_DETAILS_H
+#define PL_REPORT_DETAILS_H
+
+#include "page/grid.h"
+#include "report/answer.h"
+
+pl_grid *pl_details_levels(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p);
+pl_grid *pl_details_curves(pl_arena *a, const pl_plateau *p);
+pl_grid *pl_details_params(pl_arena *a, const pl_plateau *p);
+pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l);
+pl_grid *pl_details_coefs(pl_arena *a, const pl_linear_fit *l);
+pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l);
+
+/* The test behind the state, in one or two sentences. */
+char *pl_details_state(pl_arena *a, const pl_plateau *p);
+
+#endif

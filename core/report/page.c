@@ -1,0 +1,95 @@
+/* The report: one self-contained page. Words first, then pictures, then tables
+ * under folds. */
+#include "page/html.h"
+#include "report/details.h"
+#include "report/pictures.h"
+#include "report/say.h"
+
+#define PROCEDURE                                                                          \
+    "These figures hold for these joints and this way of making them. They are no design " \
+    "values; structural use follows local codes and licensed practice."
+
+static void add_list(pl_page *page, const char *head, const char *const *items, size_t n)
+{
+    if (!n)
+        return;
+    pl_page_section(page, head);
+    pl_page_list(page, items, n);
+}
+
+static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    pl_code rc = PL_OK;
+
+    if (!f->nplateau)
+        return PL_OK;
+    pl_page_section(page,
+                    pl_arena_printf(a, "%s by %s", f->plateaus[0].response, f->plateaus[0].over));
+    for (size_t i = 0; i < f->nplateau && !rc; i++) {
+        rc = pl_picture_curve(a, page, f, &f->plateaus[i], d);
+        if (f->plateaus[i].nlevel)
+            pl_page_grid(page, pl_details_levels(a, f, &f->plateaus[i]),
+                         pl_arena_printf(a, "%s: what was made and what it held",
+                                         pl_say_group(a, &f->plateaus[i])));
+    }
+    return rc;
+}
+
+static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
+{
+    pl_page_section(page, "Details");
+    for (size_t i = 0; i < f->nplateau; i++) {
+        const pl_plateau *p = &f->plateaus[i];
+
+        pl_page_fold(page, pl_arena_printf(a, "%s: curves and the test behind the answer",
+                                           pl_say_group(a, p)));
+        pl_page_text(page, pl_details_state(a, p));
+        pl_page_grid(page, pl_details_curves(a, p), "Curves and their weights");
+        pl_page_grid(page, pl_details_params(a, p), "Numbers of the curves");
+        pl_page_unfold(page);
+    }
+    if (f->linear) {
+        pl_page_fold(page, "Analysis of variance");
+        pl_page_grid(page, pl_details_effects(a, f->linear), "Effects, each against its own error");
+        pl_page_grid(page, pl_details_means(a, f->linear), "Level means");
+        pl_page_unfold(page);
+    }
+    if (f->plan) {
+        pl_page_fold(page, "The plan");
+        pl_page_text(page, f->plan->chosen);
+        pl_page_fact(page, "seed", pl_arena_printf(a, "%llu", (unsigned long long)f->plan->seed));
+        pl_page_fact(page, "revision", pl_arena_printf(a, "%u", f->plan->revision));
+        pl_page_fact(page, "joints",
+                     pl_arena_printf(a, "%zu planned, %zu broken, %zu in the figures", f->planned,
+                                     f->broken, f->used));
+        pl_page_unfold(page);
+    }
+}
+
+pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *d)
+{
+    const char *title = f->study && f->study->title[0] ? f->study->title : f->source;
+    pl_page *page = pl_page_new(a, title, f->study ? "Joints tested to destruction" : NULL);
+    pl_code rc;
+
+    for (size_t i = 0; i < f->nplateau; i++)
+        pl_page_lead(page, pl_fit_sentence(a, f, i));
+    add_list(page, "What happened at the bench", f->notes, f->nnote);
+    rc = add_curves(a, page, f, d);
+    add_list(page, "On your rigs", f->dials, f->ndial);
+    add_list(page, "What these joints cannot tell", f->cannot, f->ncannot);
+    if (!rc && f->nplateau) {
+        pl_page_section(page, "Can these figures be trusted?");
+        rc = pl_picture_run_order(a, page, f, d);
+    }
+    if (!rc && f->plan) {
+        pl_page_section(page, "The plan's order");
+        rc = pl_picture_plan(a, page, f, d);
+    }
+    add_details(a, page, f);
+    if (f->study)
+        pl_page_box(page, PL_TONE_CAUTION, PROCEDURE);
+    pl_page_foot(page, "platen " PL_VERSION);
+    *html = rc ? NULL : pl_page_done(a, page);
+    return rc ? rc : *html ? PL_OK : pl_nomem(d);
+}

@@ -1,0 +1,312 @@
+/* Pictures of a fit: what is drawn, not how (page/plot.h draws). */
+#include "report/pictures.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "report/say.h"
+
+/* A range of levels wider than this is drawn on a log axis. */
+#define LOG_FROM 8.0
+
+static const pl_hue hues[] = { PL_HUE_BLUE, PL_HUE_ORANGE, PL_HUE_GREEN, PL_HUE_VIOLET };
+static const pl_shape shapes[] = { PL_SHAPE_DISC, PL_SHAPE_SQUARE, PL_SHAPE_DIAMOND,
+                                   PL_SHAPE_TRIANGLE };
+#define NHUES (sizeof hues / sizeof *hues)
+
+static const char *axis_label(pl_arena *a, const char *name, const char *unit)
+{
+    return pl_arena_printf(a, "%s%s%s", name, unit[0] ? ", " : "", unit);
+}
+
+static const pl_column *column(const pl_fit_answer *f, const char *name)
+{
+    return f->table ? pl_table_find(f->table, name) : NULL;
+}
+
+static bool in_group(const pl_fit_answer *f, const pl_plateau *p, size_t row)
+{
+    const pl_column *c = p->group_factor ? column(f, p->group_factor) : NULL;
+
+    return !c || !strcmp(c->text[row], p->group);
+}
+
+/* What hovers over a dot: the row's name and every column that has a word. */
+static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, size_t row)
+{
+    static const char *const shown[] = { "board", "session", "glue_up", "rig" };
+    const pl_column *x = column(f, f->study ? "made" : p->over), *y = column(f, p->response);
+    const pl_column *wood = column(f, "wood");
+    pl_text t;
+
+    pl_text_init(&t, a);
+    pl_text_add(&t, "%s: %s %s at %s %s", f->table->row_names[row],
+                pl_text_number(a, y->number[row], 4), y->unit, pl_text_number(a, x->number[row], 3),
+                x->unit);
+    for (size_t i = 0; f->study && i < sizeof shown / sizeof *shown; i++) {
+        const pl_column *c = column(f, shown[i]);
+
+        if (c && c->text[row][0])
+            pl_text_add(&t, ", %s %s", strcmp(shown[i], "glue_up") ? shown[i] : "glue-up",
+                        c->text[row]);
+    }
+    if (f->study && wood && wood->number && wood->number[row] > 0)
+        pl_text_put(&t, ", broke in the wood");
+    return pl_text_done(&t);
+}
+
+typedef struct curve_picture {
+    pl_plot plot;
+    pl_layer layers[8];
+    double onset_low, onset_high, *at, *means, *low, *high;
+} curve_picture;
+
+static void add_layer(curve_picture *c, pl_layer layer)
+{
+    c->layers[c->plot.nlayers++] = layer;
+}
+
+static pl_code add_dots(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, curve_picture *c,
+                        bool wood_breaks, pl_diags *d)
+{
+    const pl_column *x = column(f, f->study ? "made" : p->over), *y = column(f, p->response);
+    const pl_column *wood = f->study ? column(f, "wood") : NULL;
+    double *xs, *ys;
+    const char **words;
+    size_t n = 0;
+
+    if (!x || !y || !x->number || !y->number || (wood_breaks && !wood))
+        return PL_OK;
+    xs = PL_NEWN(a, f->table->nrow, double);
+    ys = PL_NEWN(a, f->table->nrow, double);
+    words = PL_NEWN(a, f->table->nrow, const char *);
+    if (!xs || !ys || !words)
+        return pl_nomem(d);
+    for (size_t i = 0; i < f->table->nrow; i++) {
+        bool in_wood = wood && wood->number && wood->number[i] > 0;
+
+        if (!in_group(f, p, i) || in_wood != wood_breaks || isnan(x->number[i]))
+            continue;
+        xs[n] = x->number[i];
+        ys[n] = y->number[i];
+        words[n++] = hover(a, f, p, i);
+    }
+    if (n)
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_POINTS,
+                                 .name = wood_breaks ? "broke in the wood" : "one joint",
+                                 .n = n,
+                                 .x = xs,
+                                 .y = ys,
+                                 .words = words,
+                                 .hue = wood_breaks ? PL_HUE_ORANGE : PL_HUE_BLUE,
+                                 .shape = wood_breaks ? PL_SHAPE_DIAMOND : PL_SHAPE_DISC,
+                                 .spread = true });
+    return PL_OK;
+}
+
+static pl_code add_means(pl_arena *a, const pl_plateau *p, curve_picture *c, pl_diags *d)
+{
+    c->at = PL_NEWN(a, p->nlevel, double);
+    c->means = PL_NEWN(a, p->nlevel, double);
+    if (!c->at || !c->means)
+        return pl_nomem(d);
+    for (size_t i = 0; i < p->nlevel; i++) {
+        c->at[i] = p->levels[i].at;
+        c->means[i] = p->levels[i].mean;
+    }
+    add_layer(c, (pl_layer){ .kind = PL_LAYER_MARKS,
+                             .name = "mean of a level",
+                             .n = p->nlevel,
+                             .x = c->at,
+                             .y = c->means,
+                             .hue = PL_HUE_INK });
+    return PL_OK;
+}
+
+static pl_code curve_plot(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p,
+                          curve_picture *c, pl_diags *d)
+{
+    pl_code rc;
+
+    c->plot.title = pl_arena_printf(a, "%s: %s by %s", pl_say_group(a, p), p->response, p->over);
+    c->plot.x.label = axis_label(a, p->over, p->over_unit);
+    c->plot.y.label = axis_label(a, p->response, p->unit);
+    c->plot.y.from_zero = true;
+    c->plot.layers = c->layers;
+    if (p->nlevel > 1 && p->levels[0].at > 0)
+        c->plot.x.log = p->levels[p->nlevel - 1].at / p->levels[0].at > LOG_FROM;
+    c->onset_low = p->onset.low_open || isnan(p->onset.low) ? -INFINITY : p->onset.low;
+    c->onset_high = p->onset.high_open || isnan(p->onset.high) ? INFINITY : p->onset.high;
+    if (!isnan(p->onset.at) && (isfinite(c->onset_low) || isfinite(c->onset_high))) {
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_SPANS,
+                                 .name = "where the plateau starts: range",
+                                 .n = 1,
+                                 .low = &c->onset_low,
+                                 .high = &c->onset_high,
+                                 .hue = PL_HUE_GREEN });
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_UPRIGHTS,
+                                 .name = "best figure",
+                                 .n = 1,
+                                 .x = &p->onset.at,
+                                 .hue = PL_HUE_GREEN,
+                                 .dashed = true });
+    }
+    if (p->ngrid) {
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_BAND,
+                                 .n = p->ngrid,
+                                 .x = p->grid_x,
+                                 .low = p->grid_low,
+                                 .high = p->grid_high,
+                                 .hue = PL_HUE_GREY });
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_LINE,
+                                 .name = "curve, and where its mean may lie",
+                                 .n = p->ngrid,
+                                 .x = p->grid_x,
+                                 .y = p->grid_y,
+                                 .hue = PL_HUE_INK });
+    }
+    rc = add_dots(a, f, p, c, false, d);
+    if (!rc)
+        rc = add_dots(a, f, p, c, true, d);
+    return rc ? rc : add_means(a, p, c, d);
+}
+
+pl_code pl_picture_curve(pl_arena *a, pl_page *page, const pl_fit_answer *f, const pl_plateau *p,
+                         pl_diags *d)
+{
+    curve_picture c = { 0 };
+    pl_code rc = curve_plot(a, f, p, &c, d);
+
+    return rc ? rc
+              : pl_page_plot(page, &c.plot,
+                             pl_arena_printf(a,
+                                             "%s. Each dot is one joint; point at it to read "
+                                             "what it is.",
+                                             pl_say_group(a, p)),
+                             d);
+}
+
+pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, char **text,
+                              pl_diags *d)
+{
+    curve_picture c = { 0 };
+    pl_code rc = curve_plot(a, f, p, &c, d);
+
+    *text = NULL;
+    return rc ? rc : pl_plot_text(a, &c.plot, 96, 28, text, d);
+}
+
+/* ---------------------------------------------------------- run order ------ */
+
+pl_code pl_picture_run_order(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    const pl_column *order = f->study ? column(f, "glue_order") : NULL;
+    pl_layer *layers = PL_NEWN(a, f->nplateau + 1, pl_layer);
+    static const double zero = 0;
+    pl_plot plot = { .title = "Residuals in run order" };
+
+    if (!layers)
+        return pl_nomem(d);
+    plot.layers = layers;
+    plot.x.label = order ? "order of gluing" : "row";
+    for (size_t g = 0; g < f->nplateau; g++) {
+        const pl_plateau *p = &f->plateaus[g];
+        double *x = PL_NEWN(a, p->nunit, double);
+        const char **words = PL_NEWN(a, p->nunit, const char *);
+
+        if (!x || !words)
+            return pl_nomem(d);
+        for (size_t i = 0; i < p->nunit; i++) {
+            x[i] = order ? order->number[p->unit_row[i]] : (double)p->unit_row[i] + 1;
+            words[i] = hover(a, f, p, p->unit_row[i]);
+        }
+        plot.y.label = axis_label(a, "reading less curve", p->unit);
+        layers[plot.nlayers++] = (pl_layer){ .kind = PL_LAYER_POINTS,
+                                             .name = pl_say_group(a, p),
+                                             .n = p->nunit,
+                                             .x = x,
+                                             .y = p->unit_residual,
+                                             .words = words,
+                                             .hue = hues[g % NHUES],
+                                             .shape = shapes[g % NHUES] };
+    }
+    layers[plot.nlayers++] = (pl_layer){
+        .kind = PL_LAYER_LEVELS, .n = 1, .y = &zero, .hue = PL_HUE_GREY
+    };
+    return pl_page_plot(page, &plot,
+                        "Readings less the fitted curve, in the order they were made. A drift or a "
+                        "step here is not the pressure's doing.",
+                        d);
+}
+
+/* ---------------------------------------------------------- the plan ------- */
+
+static pl_code plan_group(pl_arena *a, const pl_fit_answer *f, int group_factor, int group,
+                          pl_layer *out, pl_diags *d)
+{
+    const pl_plan *p = f->plan;
+    size_t pressed = (size_t)pl_study_pressed(f->study), n = 0;
+    const pl_factor *factor = &f->study->factors[pressed];
+    double scale, offset, *x = PL_NEWN(a, p->nglue_up, double),
+                          *y = PL_NEWN(a, p->nglue_up, double);
+    const char **words = PL_NEWN(a, p->nglue_up, const char *), *why;
+
+    if (!x || !y || !words)
+        return pl_nomem(d);
+    if (pl_units_scale(a, factor->unit, factor->kind, &scale, &offset, &why))
+        scale = 1;
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        const pl_glue_up *g = &p->glue_ups[i];
+        const int *levels = &p->treatments[g->treatment * p->nfactor];
+
+        if (g->spare || (group_factor >= 0 && levels[group_factor] != group))
+            continue;
+        x[n] = g->glue_order;
+        y[n] = factor->levels[levels[pressed]].si / scale;
+        words[n++] = pl_arena_printf(a, "%s, session %u: %s", g->label, g->session,
+                                     factor->levels[levels[pressed]].text);
+    }
+    *out = (pl_layer){ .kind = PL_LAYER_POINTS,
+                       .n = n,
+                       .x = x,
+                       .y = y,
+                       .words = words,
+                       .hue = hues[(size_t)group % NHUES],
+                       .shape = shapes[(size_t)group % NHUES] };
+    if (group_factor >= 0)
+        out->name = f->study->factors[group_factor].levels[group].text;
+    return PL_OK;
+}
+
+pl_code pl_picture_plan(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    int pressed = f->study ? pl_study_pressed(f->study) : -1, by;
+    size_t ngroup;
+    pl_layer *layers;
+    pl_plot plot = { .title = "The plan's order", .x.label = "order of gluing" };
+    const pl_factor *factor;
+
+    if (pressed < 0 || !f->plan)
+        return PL_OK;
+    factor = &f->study->factors[pressed];
+    by = f->study->question.for_each;
+    ngroup = by >= 0 ? f->study->factors[by].nlevel : 1;
+    layers = PL_NEWN(a, ngroup, pl_layer);
+    if (!layers)
+        return pl_nomem(d);
+    plot.layers = layers;
+    plot.nlayers = ngroup;
+    plot.y.label = axis_label(a, factor->name, factor->unit);
+    plot.y.log = factor->levels[0].si > 0 &&
+                 factor->levels[factor->nlevel - 1].si / factor->levels[0].si > LOG_FROM;
+    for (size_t g = 0; g < ngroup; g++) {
+        pl_code rc = plan_group(a, f, by, (int)g, &layers[g], d);
+
+        if (rc)
+            return rc;
+    }
+    return pl_page_plot(page, &plot,
+                        "Which level was glued when. A plan that rose with time could not tell "
+                        "pressure from time.",
+                        d);
+}
