@@ -2,6 +2,7 @@
  * at the bench, the dials, and what these specimens cannot tell. Statistics
  * terms are details.c's. */
 #include <math.h>
+#include <string.h>
 
 #include "report/say.h"
 
@@ -169,6 +170,51 @@ static void say_ceiling(speech *s)
         pl_text_add(&s->t, "%zu of %zu joints broke in the wood. ", all_wood, all);
 }
 
+/* "copper 70.2, iron 75.9 and nickel 71.1" */
+static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
+{
+    const char **items = PL_NEWN(a, l->nmean, const char *);
+    size_t n = 0;
+
+    for (size_t i = 0; items && i < l->nmean; i++)
+        if (!strcmp(l->means[i].factor, factor))
+            items[n++] = pl_arena_printf(a, "%s %s", l->means[i].level,
+                                         pl_text_number(a, l->means[i].estimate, 4));
+    return items ? pl_text_list(a, items, n, "and") : NULL;
+}
+
+/* Beyond so rare a chance the count is no news. */
+#define RAREST 10000
+
+static void say_chance(pl_arena *a, pl_text *t, double p)
+{
+    if (p * RAREST < 1)
+        pl_text_add(t, "less than 1 time in %d", RAREST);
+    else
+        pl_text_add(t, "about 1 time in %s", pl_text_number(a, 1 / p, 2));
+}
+
+/* Effects of a linear model, each after all others. */
+static void say_effects(pl_arena *a, const pl_fit_answer *f, pl_text *t)
+{
+    const pl_linear_fit *l = f->linear;
+    double alarm = f->study ? f->study->question.false_alarm : 0.05;
+
+    for (size_t i = 0; i < l->neffect; i++) {
+        const pl_effect *e = &l->effects[i];
+        const char *levels = level_list(a, l, e->name);
+
+        if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
+            continue;
+        pl_text_add(t, "%s: ", e->name);
+        pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
+        pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
+                    levels && levels[0] ? ": " : "", levels ? levels : "");
+        say_chance(a, t, e->p);
+        pl_text_put(t, ".\n");
+    }
+}
+
 static void say_list(pl_text *t, const char *head, const char *const *items, size_t n)
 {
     if (!n)
@@ -200,6 +246,8 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
         t.failed = t.failed || !sentence;
         pl_text_add(&t, "%s%s\n", i ? "\n" : "", sentence ? sentence : "");
     }
+    if (!f->nplateau && f->linear)
+        say_effects(a, f, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);

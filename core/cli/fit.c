@@ -1,0 +1,276 @@
+/* platen fit: the analysis of a study, or of a bare table. */
+#include <math.h>
+#include <string.h>
+
+#include "cli/data.h"
+#include "cli/study_fit.h"
+#include "fit/linear.h"
+#include "fit/plateau.h"
+#include "report/pictures.h"
+
+typedef struct fit_options {
+    const char *data, *response, *over, *planned, *glue_up, *for_each;
+    pl_texts curves, effects, covariates, blocks;
+    bool log_x, through_zero, floor_fixed;
+    double floor, share;
+} fit_options;
+
+enum {
+    KEY_DATA = 1,
+    KEY_RESPONSE,
+    KEY_OVER,
+    KEY_CURVE,
+    KEY_LOG_X,
+    KEY_FLOOR,
+    KEY_PLANNED,
+    KEY_GLUE_UP,
+    KEY_FOR_EACH,
+    KEY_EFFECT,
+    KEY_COVARIATE,
+    KEY_BLOCK,
+    KEY_ZERO,
+    KEY_SHARE,
+    KEY_PLOT
+};
+
+static const struct argp_option options[] = {
+    { "data", KEY_DATA, "FILE.csv", 0, "a bare table instead of a study", 0 },
+    { "response", KEY_RESPONSE, "COL", 0, "the column that was measured", 0 },
+    { "over", KEY_OVER, "COL", 0, "curves over this column", 0 },
+    { "curve", KEY_CURVE, "NAME", 0, "this curve (again for more; none: the usual set)", 0 },
+    { "log-x", KEY_LOG_X, 0, 0, "the named curves run in log x", 0 },
+    { "floor", KEY_FLOOR, "VALUE", 0, "fixed floor of the rises (free when left out)", 0 },
+    { "share", KEY_SHARE, "S", 0, "share of the largest mean that the onset asks for (95 %)", 0 },
+    { "planned", KEY_PLANNED, "COL", 0, "planned level of each row (else --over itself)", 0 },
+    { "glue-up", KEY_GLUE_UP, "COL", 0, "names the glue-up of each row: its rows are averaged", 0 },
+    { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
+    { "effect", KEY_EFFECT, "COL[,COL...]", 0, "an effect; with commas their interaction", 0 },
+    { "covariate", KEY_COVARIATE, "COL", 0, "a column of numbers that goes along", 0 },
+    { "block", KEY_BLOCK, "COL", 0, "a block: boards, sessions", 0 },
+    { "through-zero", KEY_ZERO, 0, 0, "no intercept", 0 },
+    { "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
+    { 0 },
+};
+
+static pl_code take_number(pl_run *run, const char *option, const char *arg, double *out)
+{
+    if (pl_text_to_number(arg, out))
+        return PL_OK;
+    return pl_usage(run, option, pl_arena_printf(run->arena, "\"%s\"", arg), "a number", "");
+}
+
+static pl_code take_share(pl_run *run, const char *arg, double *out)
+{
+    const char *why;
+
+    if (!pl_units_chance(run->arena, arg, out, &why))
+        return PL_OK;
+    return pl_usage(run, "--share", why, "a share such as 0.95 or \"95 %\"", "");
+}
+
+static pl_code take(pl_run *run, int key, const char *arg)
+{
+    fit_options *o = run->options;
+    const char **texts[] = {
+        [KEY_DATA] = &o->data,       [KEY_RESPONSE] = &o->response, [KEY_OVER] = &o->over,
+        [KEY_PLANNED] = &o->planned, [KEY_GLUE_UP] = &o->glue_up,   [KEY_FOR_EACH] = &o->for_each
+    };
+
+    switch (key) {
+    case KEY_CURVE:
+        return pl_texts_add(run, &o->curves, arg);
+    case KEY_EFFECT:
+        return pl_texts_add(run, &o->effects, arg);
+    case KEY_COVARIATE:
+        return pl_texts_add(run, &o->covariates, arg);
+    case KEY_BLOCK:
+        return pl_texts_add(run, &o->blocks, arg);
+    case KEY_FLOOR:
+        o->floor_fixed = true;
+        return take_number(run, "--floor", arg, &o->floor);
+    case KEY_SHARE:
+        return take_share(run, arg, &o->share);
+    case KEY_LOG_X:
+        o->log_x = true;
+        break;
+    case KEY_ZERO:
+        o->through_zero = true;
+        break;
+    case KEY_PLOT:
+        run->plot = true;
+        break;
+    default:
+        *texts[key] = arg;
+    }
+    return PL_OK;
+}
+
+/* ------------------------------------------------------------ bare table --- */
+
+static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
+{
+    fit_options *o = run->options;
+    pl_named_curve *curves = PL_NEWN(run->arena, o->curves.count, pl_named_curve);
+    pl_curve_spec spec = { .response = o->response,
+                           .over = o->over,
+                           .planned = o->planned,
+                           .unit = o->glue_up,
+                           .blocks = o->blocks.items,
+                           .nblock = o->blocks.count,
+                           .for_each = o->for_each,
+                           .curves = curves,
+                           .ncurve = o->curves.count,
+                           .floor_fixed = o->floor_fixed,
+                           .floor = o->floor,
+                           .share = o->share };
+    pl_plateau *plateaus;
+    pl_code rc;
+
+    if (!curves)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < o->curves.count; i++)
+        curves[i] = (pl_named_curve){ o->curves.items[i], o->log_x };
+    rc = pl_fit_curves(run->arena, t, &spec, &plateaus, &f->nplateau, &run->diags);
+    f->plateaus = rc ? NULL : plateaus;
+    return rc;
+}
+
+/* "species,pressure" -> two names. */
+static pl_code split_effect(pl_run *run, const char *text, pl_linear_effect *out)
+{
+    char *copy = pl_arena_str(run->arena, text);
+    pl_texts names = { 0 };
+    pl_code rc = copy ? PL_OK : pl_nomem(&run->diags);
+
+    for (char *name = copy ? strtok(copy, ",") : NULL; name && !rc; name = strtok(NULL, ","))
+        rc = pl_texts_add(run, &names, name);
+    *out = (pl_linear_effect){ names.items, names.count };
+    return rc;
+}
+
+static pl_code table_linear(pl_run *run, const pl_table *t, pl_fit_answer *f)
+{
+    fit_options *o = run->options;
+    pl_linear_effect *effects = PL_NEWN(run->arena, o->effects.count, pl_linear_effect);
+    pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
+    pl_linear_spec spec = { .response = o->response,
+                            .effects = effects,
+                            .neffect = o->effects.count,
+                            .covariates = o->covariates.items,
+                            .ncovariate = o->covariates.count,
+                            .blocks = o->blocks.items,
+                            .nblock = o->blocks.count,
+                            .unit = o->glue_up,
+                            .through_zero = o->through_zero };
+    pl_code rc = PL_OK;
+
+    if (!effects || !fit)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < o->effects.count && !rc; i++)
+        rc = split_effect(run, o->effects.items[i], &effects[i]);
+    if (!rc)
+        rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    f->linear = rc ? NULL : fit;
+    return rc;
+}
+
+static pl_code check_table_options(pl_run *run)
+{
+    fit_options *o = run->options;
+    pl_code rc = PL_OK;
+
+    if (run->narg)
+        rc = pl_usage(run, "", "both a study and --data", "one of them", "");
+    if (!o->response)
+        rc = pl_usage(run, "--response", "nothing", "the column that was measured", "");
+    if (!o->over && !o->effects.count && !o->covariates.count && !o->blocks.count)
+        rc = pl_usage(run, "", "nothing to fit",
+                      "--over COL for a curve, or --effect, --covariate or --block", "");
+    if (o->over && (o->effects.count || o->covariates.count))
+        rc = pl_usage(run, "", "--over beside --effect or --covariate",
+                      "curves, or a linear model, in one call", "");
+    return rc;
+}
+
+static pl_code fit_table(pl_run *run, pl_fit_answer *f)
+{
+    fit_options *o = run->options;
+    const pl_table *t;
+    pl_code rc = check_table_options(run);
+
+    if (!rc)
+        rc = pl_table_from_csv(run->arena, o->data, &t, &run->diags);
+    if (rc)
+        return rc;
+    *f = (pl_fit_answer){ .source = t->name, .table = t };
+    return o->over ? table_curves(run, t, f) : table_linear(run, t, f);
+}
+
+/* --------------------------------------------------------------- verb ------ */
+
+static pl_code say(pl_run *run, const pl_fit_answer *f)
+{
+    const char *words = pl_fit_words(run->arena, f), *details = pl_fit_details(run->arena, f);
+
+    if (!words || !details)
+        return pl_nomem(&run->diags);
+    pl_fit_json(run->answer, f);
+    pl_text_put(&run->text, words);
+    for (size_t i = 0; i < f->nplateau && run->plot; i++) {
+        char *picture;
+        pl_code rc = pl_picture_curve_text(run->arena, f, &f->plateaus[i], &picture, &run->diags);
+
+        if (rc)
+            return rc;
+        pl_text_add(&run->text, "\n%s", picture ? picture : "");
+    }
+    pl_text_put(&run->text, details);
+    return PL_OK;
+}
+
+/* A study's fit goes into the book; a book that cannot be written spoils no
+ * answer. */
+static pl_code keep(pl_run *run, const pl_loaded *l)
+{
+    char *answer = pl_jtext(run->arena, run->answer);
+    size_t before = run->diags.count;
+    pl_book *book;
+    pl_code rc;
+
+    if (!answer)
+        return pl_nomem(&run->diags);
+    rc = pl_book_open(run->arena, run->book, PL_BOOK_WRITE, &book, &run->diags);
+    if (!rc)
+        rc = pl_book_fit_add(book, l->study->name, l->plan->revision, answer, &run->diags);
+    for (size_t i = before; i < run->diags.count && rc; i++)
+        run->diags.items[i].severity = PL_ADVICE;
+    return rc == PL_ENOMEM ? rc : PL_OK;
+}
+
+static pl_code run_fit(pl_run *run)
+{
+    fit_options *o = run->options;
+    pl_fit_answer f;
+    pl_loaded l;
+    pl_code rc;
+
+    if (!o->data && !run->narg)
+        return pl_usage(run, "", "nothing to fit", "a study, or --data FILE.csv", "");
+    rc = o->data ? fit_table(run, &f) : pl_study_fit(run, run->args[0], &l, &f);
+    if (!rc)
+        rc = say(run, &f);
+    return rc || o->data ? rc : keep(run, &l);
+}
+
+const pl_verb pl_verb_fit = {
+    .name = "fit",
+    .args = "STUDY, or --data FILE.csv --response COL ...",
+    .summary = "the analysis: onset of the plateau, differences, and how sure",
+    .words = "Fits curves that rise to a plateau, compares levels within boards and sessions, and\n"
+             "answers in words first. With --data the same engine works on a bare table.",
+    .options = options,
+    .take = take,
+    .options_size = sizeof(fit_options),
+    .most_args = 1,
+    .run = run_fit,
+};

@@ -1,0 +1,234 @@
+/* The fit of a study: the table from plan and readings, curves for each group,
+ * the analysis of variance that matches the plan, and the answer on the rigs'
+ * dials. */
+#include "cli/study_fit.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cli/data.h"
+#include "fit/linear.h"
+#include "fit/plateau.h"
+#include "report/say.h"
+#include "rigs/rigs.h"
+
+/* ------------------------------------------------------------- blocks ------ */
+
+static bool varies(const pl_table *t, const char *name)
+{
+    const pl_column *c = pl_table_find(t, name);
+
+    for (size_t i = 1; c && i < t->nrow; i++)
+        if (strcmp(c->text[i], c->text[0]))
+            return true;
+    return false;
+}
+
+/* Some board has joints in more than one session: then both are blocks. Else a
+ * board's differences carry its session's. */
+static bool boards_cross_sessions(const pl_table *t)
+{
+    const pl_column *board = pl_table_find(t, "board"), *session = pl_table_find(t, "session");
+
+    for (size_t i = 0; i < t->nrow; i++)
+        for (size_t k = 0; k < i; k++)
+            if (!strcmp(board->text[i], board->text[k]) &&
+                strcmp(session->text[i], session->text[k]))
+                return true;
+    return false;
+}
+
+static size_t blocks_of(const pl_table *t, const char *blocks[2])
+{
+    size_t n = 0;
+
+    if (varies(t, "board"))
+        blocks[n++] = "board";
+    if (varies(t, "session") && (!n || boards_cross_sessions(t)))
+        blocks[n++] = "session";
+    return n;
+}
+
+/* ------------------------------------------------------------- curves ------ */
+
+static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
+{
+    const pl_factor *over = &s->factors[s->question.over];
+    const char *blocks[2];
+    bool pressed = s->question.over == pl_study_pressed(s);
+    pl_curve_spec spec = { .response = "strength",
+                           .over = pressed ? "made" : over->name,
+                           .planned = over->name,
+                           .unit = "glue_up",
+                           .blocks = blocks,
+                           .nblock = blocks_of(t, blocks),
+                           .curves = s->curves,
+                           .ncurve = s->ncurve,
+                           .share = s->question.share,
+                           .wood = "wood" };
+    pl_plateau *plateaus;
+    pl_code rc;
+
+    if (s->question.for_each >= 0)
+        spec.for_each = s->factors[s->question.for_each].name;
+    rc = pl_fit_curves(run->arena, t, &spec, &plateaus, &out->nplateau, &run->diags);
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < out->nplateau; i++)
+        plateaus[i].over = over->name; /* what the tester calls it */
+    out->plateaus = plateaus;
+    return PL_OK;
+}
+
+/* ------------------------------------------------- analysis of variance ---- */
+
+/* Main effects of all factors and the interaction of each pair. */
+static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
+{
+    size_t n = 0, most = s->nfactor * (s->nfactor + 1) / 2;
+    pl_linear_effect *effects = PL_NEWN(run->arena, most, pl_linear_effect);
+    const char **names = PL_NEWN(run->arena, 2 * most, const char *), *blocks[2];
+    pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
+    pl_linear_spec spec = { .response = "strength",
+                            .effects = effects,
+                            .blocks = blocks,
+                            .nblock = blocks_of(t, blocks),
+                            .unit = "glue_up" };
+    size_t before = run->diags.count;
+    pl_code rc;
+
+    if (!effects || !names || !fit)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < s->nfactor; i++) {
+        names[2 * n] = s->factors[i].name;
+        effects[n].factors = &names[2 * n];
+        effects[n++].nfactor = 1;
+    }
+    for (size_t i = 0; i < s->nfactor; i++)
+        for (size_t k = 0; k < i; k++) {
+            names[2 * n] = s->factors[k].name;
+            names[2 * n + 1] = s->factors[i].name;
+            effects[n].factors = &names[2 * n];
+            effects[n++].nfactor = 2;
+        }
+    spec.neffect = n;
+    rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    if (!rc)
+        out->linear = fit;
+    if (rc != PL_EDATA && rc != PL_ERANK)
+        return rc;
+    /* too few readings yet for a full table: the curves may still answer */
+    for (size_t i = before; i < run->diags.count && out->nplateau; i++)
+        if (run->diags.items[i].severity == PL_REFUSED)
+            run->diags.items[i].severity = PL_NOTE;
+    return out->nplateau ? PL_OK : rc;
+}
+
+/* -------------------------------------------------------------- dials ------ */
+
+static const char *on_rig(pl_run *run, const pl_set_point *p, double area_m2, const char *unit)
+{
+    pl_arena *a = run->arena;
+    double low, high;
+
+    if (!p->can)
+        return pl_arena_printf(a, "%s cannot: %s", p->rig, p->reason);
+    low = (p->gives_N - 2 * p->u_N) / area_m2;
+    high = (p->gives_N + 2 * p->u_N) / area_m2;
+    if (p->nparts)
+        return pl_arena_printf(a, "%s: stack %s", p->rig,
+                               pl_text_list(a, p->parts, p->nparts, "and"));
+    return pl_arena_printf(a, "%s: %s %s, which gives %s to %s", p->rig,
+                           pl_text_number(a, p->dial, 3), p->dial_unit,
+                           pl_text_number(a, pl_units_from_si(low, PL_Q_PRESSURE, unit), 2),
+                           pl_units_text(a, high, PL_Q_PRESSURE, unit, 2));
+}
+
+/* The advised setting of each group on every rig of the study that presses. */
+static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
+{
+    const pl_study *s = l->study;
+    pl_texts dials = { 0 };
+    pl_code rc = PL_OK;
+
+    if (!l->rigs || s->question.over < 0 || s->question.over != pl_study_pressed(s))
+        return PL_OK;
+    for (size_t i = 0; i < f->nplateau && !rc; i++) {
+        const pl_plateau *p = &f->plateaus[i];
+        const pl_column *made = pl_table_find(f->table, "made");
+        double advised = pl_round_outward(p->advised, 2, 1);
+        double force_N = advised * made->scale * s->joint.press_area_m2;
+        pl_set_points points;
+
+        if (isnan(p->advised))
+            continue;
+        rc = pl_rigs_set_points(run->arena, l->rigs, s->nrig, &force_N, 1, s->joint.press_area_m2,
+                                &points, &run->diags);
+        for (size_t r = 0; r < s->nrig && !rc; r++) {
+            const char *words;
+
+            if ((int)r == s->breaking.rig)
+                continue;
+            words = pl_arena_printf(run->arena, "%s, %s: %s", pl_say_group(run->arena, p),
+                                    pl_say(run->arena, f, p->advised, p->over_unit, 1),
+                                    on_rig(run, pl_set_points_at(&points, 0, r),
+                                           s->joint.press_area_m2,
+                                           s->factors[s->question.over].unit));
+            rc = pl_texts_add(run, &dials, words);
+        }
+    }
+    f->dials = dials.items;
+    f->ndial = dials.count;
+    return rc;
+}
+
+static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
+{
+    pl_texts all = { 0 };
+    pl_text lines;
+    char *text;
+    pl_code rc;
+
+    pl_text_init(&lines, run->arena);
+    rc = pl_fit_cannot(run->arena, f, &lines, &run->diags);
+    text = pl_text_done(&lines);
+    if (!rc && !text)
+        rc = pl_nomem(&run->diags);
+    for (char *line = rc ? NULL : strtok(text, "\n"); line && !rc; line = strtok(NULL, "\n"))
+        rc = pl_texts_add(run, &all, line);
+    for (size_t i = 0; i < l->plan->health.ncannot && !rc; i++)
+        rc = pl_texts_add(run, &all, l->plan->health.cannot[i]);
+    f->cannot = all.items;
+    f->ncannot = all.count;
+    return rc;
+}
+
+pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *l, pl_fit_answer *f)
+{
+    pl_readings readings = { 0 };
+    pl_joined joined;
+    pl_code rc = pl_load(run, study, PL_LOAD_PLAN | PL_LOAD_RIGS, l);
+
+    if (!rc)
+        rc = pl_book_readings(run->arena, l->book, l->study->name, &readings, &run->diags);
+    if (!rc)
+        rc = pl_join(run, l, &readings, &joined);
+    if (rc)
+        return rc;
+    *f = (pl_fit_answer){ .source = l->study->name,
+                          .study = l->study,
+                          .plan = l->plan,
+                          .table = joined.table,
+                          .notes = joined.notes,
+                          .nnote = joined.nnote,
+                          .planned = joined.planned,
+                          .broken = joined.broken,
+                          .used = joined.used };
+    if (l->study->question.over >= 0)
+        rc = fit_curves(run, l->study, f->table, f);
+    if (!rc)
+        rc = fit_linear(run, l->study, f->table, f);
+    if (!rc)
+        rc = add_dials(run, l, f);
+    return rc ? rc : add_cannot(run, l, f);
+}
