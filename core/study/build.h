@@ -1,0 +1,31 @@
+/* Build: the raw structs of a study file tied together into a pl_study. Each
+ * step reports what contradicts; none stops another. Internal to core/study. */
+#ifndef PL_STUDY_BUILD_H
+#define PL_STUDY_BUILD_H
+
+#include "study/fill.h"
+
+typedef struct pl_build {
+    pl_fill f;
+    const pl_json *root;
+    const pl_raw *raw;
+    pl_study *s;
+} pl_build;
+
+void pl_build_factors(pl_build *b);  /* read_factors.c */
+void pl_build_question(pl_build *b); /* needs the factors */
+void pl_build_joint(pl_build *b);    /* read_joint.c; needs the presses */
+void pl_build_boards(pl_build *b);   /* needs factors and joint */
+void pl_build_rigs(pl_build *b);     /* read_shop.c */
+void pl_build_presses(pl_build *b);  /* needs the rigs */
+void pl_build_rest(pl_build *b);     /* adhesive, breaking, times, scatter, budget, model */
+
+/* The member at the end of a path, or NULL: pl_build_at(b, "question", "over"). */
+const pl_json *pl_build_at(const pl_build *b, const char *object, const char *key);
+/* "did you mean "x"?" or "". */
+const char *pl_build_near(pl_build *b, const char *typed, const char *const *names, size_t n);
+/* All its levels were read; else a fault among them has been said. */
+bool pl_build_levels_whole(const pl_factor *f);
+void *pl_build_new(pl_build *b, size_t n, size_t size); /* NULL: ENOMEM is noted */
+
+#endif
