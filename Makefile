@@ -97,7 +97,7 @@ all: $(B)/platen $(PLUGIN_SO)
 	@chmod -R go-w $(B)/plugins $(B)/platen
 
 $(B)/platen: $(CLI_OBJ) $(B)/libplaten.a
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(CLI_OBJ) $(B)/libplaten.a $(LIBS)
+	$(call SAY,link $@)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(CLI_OBJ) $(B)/libplaten.a $(LIBS)
 
 $(B)/libplaten.a: $(LIB_OBJ)
 	@rm -f $@
@@ -110,15 +110,18 @@ $(B)/lib/$(1).a: $(call objs,$(1))
 endef
 $(foreach r,$(ROOMS),$(eval $(call room_lib,$(r))))
 
+# Whole commands with V=1.
+SAY = $(if $(V),,@echo '  $(1)' &&)
+
 $(B)/%.o: %.c
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	$(call SAY,cc $<)$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # A plugin links against nothing of ours; its version script hides all but the
 # one symbol.
 $(B)/plugins/%.so: plugins/exports.map plugins/include/platen/plugin.h $(wildcard plugins/*/*.c)
 	@mkdir -p $(@D)
-	$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -Iplugins/include -shared \
+	$(call SAY,plugin $*)$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -Iplugins/include -shared \
 	  -Wl,--version-script=plugins/exports.map $(EXTRA) $(LDFLAGS) -o $@ $(wildcard plugins/$*/*.c) -lm
 	@chmod go-w $@
 
@@ -134,10 +137,20 @@ TEST_ENV := PLATEN=$(abspath $(B))/platen PLATEN_TOP=$(CURDIR) PLATEN_BUILD=$(ab
 define room_test
 $(B)/tests/$(1)/%: tests/$(1)/%.c tests/support.h $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a)
 	@mkdir -p $$(@D)
-	$$(CC) $$(ALL_CFLAGS) -Itests -MMD -MP $$(LDFLAGS) -o $$@ $$< $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a) \
+	$$(call SAY,test $$*)$$(CC) $$(ALL_CFLAGS) -Itests -MMD -MP $$(LDFLAGS) -o $$@ $$< $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a) \
 	  $(if $(filter rigs,$(SEES_$(1))),$(LIBS_rigs)) $(if $(filter book,$(SEES_$(1))),$(LIBS_book)) $(LIBS_base) -lcmocka
 endef
 $(foreach r,$(ROOMS),$(eval $(call room_test,$(r))))
+
+# Plugins that do wrong, for tests/rigs/test_faults.c.
+FAULT_SO := $(patsubst tests/faults/%.c,$(B)/faults/%.so,$(wildcard tests/faults/*.c))
+$(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h plugins/exports.map \
+  plugins/include/platen/plugin.h
+	@mkdir -p $(@D)
+	$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -D_GNU_SOURCE -DFAULT_NAME='"$*"' -Iplugins/include \
+	  -shared -Wl,--version-script=plugins/exports.map $(EXTRA) $(LDFLAGS) -o $@ $< -lm
+	@chmod go-w $@ $(@D)
+check-rigs: $(PLUGIN_SO) $(FAULT_SO)
 
 # One room's tests alone: make check-fit
 $(ROOMS:%=check-%): check-%: 
@@ -148,7 +161,7 @@ run-tests: $(RUN)
 	@set -e; for t in $(RUN); do echo "== $$t"; $(TEST_ENV) $$t; done
 
 check: WERROR := -Werror
-check: all $(TEST_BIN)
+check: all $(B)/invent $(B)/beside $(TEST_BIN) $(FAULT_SO)
 	@sh tests/include-check.sh
 	@sh tests/header-check.sh "$(CC) $(ALL_CFLAGS)"
 	@$(TEST_ENV) sh tests/run-all.sh $(TEST_BIN)
@@ -169,7 +182,11 @@ lint: all
 bench: all
 	@$(TEST_ENV) sh tests/bench.sh
 
-demo: all
+# The demo's two helpers: readings invented from a seed, and figures side by side.
+$(B)/invent $(B)/beside: $(B)/%: tests/demo/%.c $(B)/libplaten.a
+	$(call SAY,link $@)$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(B)/libplaten.a $(LIBS)
+
+demo: all $(B)/invent $(B)/beside
 	@$(TEST_ENV) sh tests/demo.sh
 
 # --------------------------------------------------------------- install ----

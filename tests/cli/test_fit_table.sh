@@ -1,0 +1,47 @@
+# fit on bare tables: options, refusals, what the answer says.
+. "${PLATEN_TOP:-.}/tests/cli/lib.sh"
+ingots=$top/datasets/bond-ingots/data.csv
+misra=$top/datasets/misra1a/data.csv
+
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot
+says "metal: makes a difference"
+says "copper 70.19, iron 75.9 and nickel 71.1"
+says "judged against"
+silent "type (I|II|III)|sum of squares.*[^-]type"
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --json
+says '"ss_kind": "after-all-others"'
+"$PLATEN_BUILD/beside" "$top/datasets/bond-ingots/known-answers.json" out >err 2>&1 ||
+    fail "figures of bond-ingots differ from the published ones"
+run 0 fit --data "$misra" --response y --over x --curve saturating-exponential --floor 0 --json
+"$PLATEN_BUILD/beside" "$top/datasets/misra1a/known-answers.json" out >err 2>&1 ||
+    fail "figures of Misra1a differ from the certified ones"
+
+run 3 fit --data "$ingots" --response presure --effect metal
+warns 'did you mean "pressure"?'
+run 3 fit --data "$ingots" --response metal --effect ingot
+warns "expected a number"
+run 2 fit --data "$ingots" --response pressure
+warns "nothing to fit"
+run 2 fit --data "$ingots" --effect metal
+warns "--response"
+run 2 fit study --data "$ingots" --response pressure --effect metal
+run 2 fit --data "$ingots" --response pressure --over ingot --effect metal
+run 2 fit --data "$misra" --response y --over x --floor zero
+run 2 fit --data "$misra" --response y --over x --share 2
+run 3 fit --data "$misra" --response y --over x --curve saturating-exponental
+warns "saturating-exponential"
+run 3 fit --data missing.csv --response y --over x
+
+printf 'x,y\n1,2\n2,3,4\n' >ragged.csv
+run 3 fit --data ragged.csv --response y --over x
+warns "ragged.csv:3"
+printf 'x;y\n1;2,5\n2;3,5\n3;4,1\n4;4,0\n5;4,2\n' >comma.csv
+run 0 fit --data comma.csv --response y --over x --curve line --json
+says '"slope"'
+printf 'x,x\n1,2\n' >twice.csv
+run 3 fit --data twice.csv --response x --over x
+printf 'x,y\n' >empty.csv
+run 1 fit --data empty.csv --response y --over x
+printf 'x,y\n1,5\n1,6\n' >one.csv
+run 1 fit --data one.csv --response y --over x
+finish
