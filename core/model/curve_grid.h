@@ -19,4 +19,7 @@ void pl_curve_grid_run(double *z, size_t *n, double from, double to, double rati
  * up to high; beyond it to 1e12 spans if beyond. */
 size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z);
 
+/* The rise of a straight line: line and polynomial:1. */
+void pl_curve_rise_line(const double *u, size_t n, double low, double high, double s, double *h);
+
 #endif

@@ -1,5 +1,5 @@
 /* line: intercept + slope u. */
-#include "model/curve.h"
+#include "model/curve_grid.h"
 
 static void columns(const pl_curve *c, const long double *u, size_t n, long double s,
                     long double *out)
@@ -12,7 +12,7 @@ static void columns(const pl_curve *c, const long double *u, size_t n, long doub
     }
 }
 
-static void rise(const double *u, size_t n, double low, double high, double s, double *h)
+void pl_curve_rise_line(const double *u, size_t n, double low, double high, double s, double *h)
 {
     (void)s;
     for (size_t i = 0; i < n; i++)
@@ -24,5 +24,5 @@ const pl_curve pl_curve_line = {
     .linear_names = { "intercept", "slope" },
     .nlinear = 2,
     .columns = columns,
-    .rise = rise,
+    .rise = pl_curve_rise_line,
 };

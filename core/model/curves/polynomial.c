@@ -1,6 +1,6 @@
 /* polynomial:N: c0 + c1 u + ... + cN u^N. Named columns are plain powers; a search uses powers
  * of u scaled to -1..1 (core/fit). */
-#include "model/curve.h"
+#include "model/curve_grid.h"
 
 static void columns(const pl_curve *c, const long double *u, size_t n, long double s,
                     long double *out)
@@ -16,14 +16,23 @@ static void columns(const pl_curve *c, const long double *u, size_t n, long doub
     }
 }
 
-#define POLYNOMIAL(N)                                                                       \
+#define POLYNOMIAL(N, RISE)                                                                 \
     {                                                                                       \
         .name = "polynomial:" #N, .linear_names = { "c0", "c1", "c2", "c3", "c4",  "c5",    \
                                                     "c6", "c7", "c8", "c9", "c10", "c11" }, \
-        .nlinear = (N) + 1, .columns = columns                                              \
+        .nlinear = (N) + 1, .columns = columns, .rise = (RISE)                              \
     }
 
 const pl_curve pl_curve_polynomials[PL_CURVE_LINEAR_MOST - 1] = {
-    POLYNOMIAL(1), POLYNOMIAL(2), POLYNOMIAL(3), POLYNOMIAL(4),  POLYNOMIAL(5),  POLYNOMIAL(6),
-    POLYNOMIAL(7), POLYNOMIAL(8), POLYNOMIAL(9), POLYNOMIAL(10), POLYNOMIAL(11),
+    POLYNOMIAL(1, pl_curve_rise_line),
+    POLYNOMIAL(2, NULL),
+    POLYNOMIAL(3, NULL),
+    POLYNOMIAL(4, NULL),
+    POLYNOMIAL(5, NULL),
+    POLYNOMIAL(6, NULL),
+    POLYNOMIAL(7, NULL),
+    POLYNOMIAL(8, NULL),
+    POLYNOMIAL(9, NULL),
+    POLYNOMIAL(10, NULL),
+    POLYNOMIAL(11, NULL),
 };

@@ -1,0 +1,60 @@
+/* One fitted curve: named parameters with standard errors to the last digits, AICc, lack of
+ * fit, and the mean with its variance at any x.
+ *
+ * The optimum comes from curve_work.c; here the shape number is polished in long double on the
+ * named columns (the zero of the derivative of the residual sum of squares, bracketed). Standard
+ * errors are s^2 (J'J)^-1 with the full Jacobian (Seber & Wild 1989, Nonlinear Regression,
+ * ch. 2); limits by t. At a limit (line, step) the shape number is known and the rest stands
+ * given it; what has run away is NAN or infinite. */
+#ifndef PL_FIT_CURVE_H
+#define PL_FIT_CURVE_H
+
+#include "fit/curve_work.h"
+#include "fit/result.h"
+
+#define PL_CURVE_PARAM_MOST (PL_CURVE_LINEAR_MOST + 1)
+
+typedef struct pl_curve_model {
+    const pl_curve *curve;
+    const pl_curve_rows *rows;
+    pl_curve_work work;
+    pl_curve_best best;
+    bool monotone; /* the basis A + D h serves; false: polynomial of degree 2 and up */
+    size_t nmean;  /* mean parameters, shape number included, fixed floor not */
+    double df, ss, s2;
+    double aicc;   /* NAN when units are too few */
+    double weight; /* set by the caller */
+    /* In x: lowest and highest place where the mean is a share of its largest value in the range
+     * (NAN when that is not above zero), and where it is largest; that value. */
+    double onset, end, top_at, height;
+    /* The mean is sum beta_j f_j(x) and its variance s2 f' inverse f: f named columns with the
+     * shape's derivative, or (1, h) at a limit. */
+    bool named;
+    size_t nf;
+    long double beta[PL_CURVE_PARAM_MOST];
+    long double inverse[PL_CURVE_PARAM_MOST * PL_CURVE_PARAM_MOST];
+} pl_curve_model;
+
+/* Fits. Arguments as pl_curve_work_make. PL_ERANK when columns depend on each other or on
+ * blocks, PL_EDATA when no degree of freedom is left over (df 0 is fine), PL_ENOMEM. */
+pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_rows *rows,
+                           bool log_x, double x1, double low_x, double high_x, double share,
+                           const double *floor, pl_curve_model *out, pl_diags *d);
+
+/* Mean at x averaged over blocks, and the variance of that mean (NULL if not wanted). */
+double pl_curve_model_mean(const pl_curve_model *m, double x, double *variance);
+
+/* As the caller sees it; pure: the residual of level means and blocks on the same units, df 0
+ * when no level is repeated. x: ngrid places for the picture. */
+pl_code pl_curve_model_report(pl_arena *a, const pl_curve_model *m, const pl_residual *pure,
+                              const double *x, size_t ngrid, pl_curve_fit *out, pl_diags *d);
+
+/* Least residual sum of squares with the onset or the end of the range held at x. Polynomials of
+ * degree 2 and up: curve_powers.c. */
+double pl_curve_model_held(pl_curve_model *m, pl_curve_held held, double x);
+
+/* Inner: polynomials of degree 2 and up (curve_powers.c). */
+double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double x);
+void pl_curve_powers_reach(pl_curve_model *m);
+
+#endif

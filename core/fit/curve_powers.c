@@ -1,0 +1,322 @@
+/* Onset and end of polynomials of degree 2 and up, which may rise and fall in the range. Held at
+ * a place t, the fit is a least-distance problem with linear conditions for each place x* where
+ * the mean could be largest; x* is searched. Curves that go one way are curve_work.c. */
+#include <math.h>
+#include <string.h>
+
+#include "fit/curve.h"
+
+#define LOOKS 200     /* places at which conditions are looked at */
+#define TOPS 24       /* first places tried for the largest mean */
+#define ADDED_MOST 40 /* conditions that may bind at once; a degree 11 has at most 12 of them */
+#define NF PL_CURVE_PARAM_MOST
+#define VIOLATION 1e-9 /* of the size of the mean */
+
+static double mean_at(const pl_curve_model *m, double u)
+{
+    return pl_curve_model_mean(m, pl_curve_x(&m->work, u), NULL);
+}
+
+static double less_mean(void *self, double u)
+{
+    return -mean_at(self, u);
+}
+
+/* First place from `from` towards `to` where the mean is at least wanted. */
+static double first_above(const pl_curve_model *m, double from, double to, double wanted)
+{
+    double before = from;
+
+    for (int i = 0; i <= LOOKS; i++) {
+        double u = from + (to - from) * i / LOOKS;
+
+        if (mean_at(m, u) < wanted) {
+            before = u;
+            continue;
+        }
+        for (int k = 0; k < 60 && i; k++) {
+            double half = 0.5 * (before + u);
+
+            *(mean_at(m, half) < wanted ? &before : &u) = half;
+        }
+        return u;
+    }
+    return to;
+}
+
+void pl_curve_powers_reach(pl_curve_model *m)
+{
+    const double L = m->work.u_low, H = m->work.u_high, step = (H - L) / LOOKS;
+    double top = L, most = mean_at(m, L), at, value;
+
+    m->onset = m->end = NAN;
+    for (int i = 1; i <= LOOKS; i++) {
+        double y = mean_at(m, L + step * i);
+
+        if (y > most) {
+            most = y;
+            top = L + step * i;
+        }
+    }
+    value = -pl_curve_minimum(less_mean, m, fmax(L, top - step), fmin(H, top + step),
+                              1e-9 * (H - L), &at);
+    if (value > most) {
+        most = value;
+        top = at;
+    }
+    m->height = most;
+    m->top_at = pl_curve_x(&m->work, top);
+    if (!(most > 0))
+        return;
+    m->onset = pl_curve_x(&m->work, first_above(m, L, top, m->work.share * most));
+    m->end = pl_curve_x(&m->work, first_above(m, H, top, m->work.share * most));
+}
+
+/* Coefficients b + C w with C C' = (J'J)^-1, so the residual sum of squares is SS + w'w. A mean
+ * at u is then base + g'w. */
+typedef struct spot {
+    double base, g[NF];
+} spot;
+
+typedef struct held_powers {
+    const pl_curve_model *m;
+    pl_curve_held held;
+    double t, size;
+    double C[NF * NF];
+    spot at_t, spots[LOOKS + 1];
+} held_powers;
+
+static spot spot_at(const held_powers *k, double u)
+{
+    const pl_curve_model *m = k->m;
+    const size_t p = m->nf;
+    long double f[PL_CURVE_LINEAR_MOST], v = u;
+    spot s = { mean_at(m, u), { 0 } };
+
+    m->curve->columns(m->curve, &v, 1, 0, f);
+    for (size_t j = 0; j < p; j++)
+        for (size_t i = j; i < p; i++)
+            s.g[j] += k->C[i * p + j] * (double)f[i];
+    return s;
+}
+
+static bool factor(held_powers *k)
+{
+    const size_t p = k->m->nf;
+
+    for (size_t i = 0; i < p; i++)
+        for (size_t j = 0; j <= i; j++) {
+            long double s = k->m->inverse[i * p + j];
+
+            for (size_t l = 0; l < j; l++)
+                s -= (long double)k->C[i * p + l] * k->C[j * p + l];
+            if (i == j && !(s > 0))
+                return false;
+            k->C[i * p + j] = (double)(i == j ? sqrtl(s) : s / k->C[j * p + j]);
+        }
+    return true;
+}
+
+/* Rows a'w >= b. */
+typedef struct condition {
+    double a[NF], b;
+} condition;
+
+/* Least squares over the columns in the passive set; false when they depend on each other. */
+static bool passive_fit(const condition *c, const bool *in, size_t n, size_t p, long double *u)
+{
+    long double X[(NF + 1) * (NF + 1)], y[NF + 1] = { 0 }, beta[NF + 1], rss;
+    size_t col = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        if (!in[i])
+            continue;
+        if (col > p)
+            return false;
+        for (size_t j = 0; j < p; j++)
+            X[col * (p + 1) + j] = c[i].a[j];
+        X[col * (p + 1) + p] = c[i].b;
+        col++;
+    }
+    y[p] = 1;
+    if (col && !pl_long_lsq(X, y, p + 1, col, beta, NULL, NULL, &rss))
+        return false;
+    for (size_t i = 0, k = 0; i < n; i++)
+        u[i] = in[i] ? beta[k++] : 0;
+    return true;
+}
+
+/* Shortest w with a_i'w >= b_i for all i; false when there is none. Lawson & Hanson 1974, Solving
+ * Least Squares Problems, ch. 23: nonnegative least squares on the dual. */
+static bool least_distance(const condition *c, size_t n, size_t p, double *w)
+{
+    long double u[ADDED_MOST] = { 0 }, try[ADDED_MOST], r[NF + 1];
+    bool in[ADDED_MOST] = { false };
+
+    for (int round = 0; round < 200; round++) {
+        size_t best = n;
+        long double most = 0;
+
+        for (size_t j = 0; j <= p; j++) { /* r = f - E u, f the last axis */
+            r[j] = j == p;
+            for (size_t i = 0; i < n; i++)
+                r[j] -= u[i] * (j < p ? c[i].a[j] : c[i].b);
+        }
+        for (size_t i = 0; i < n; i++) {
+            long double g = r[p] * c[i].b, length = fabsl(r[p] * c[i].b);
+
+            for (size_t j = 0; j < p; j++) {
+                g += r[j] * c[i].a[j];
+                length += fabsl(r[j] * c[i].a[j]);
+            }
+            if (!in[i] && g > 1e-13L * length && g > most) {
+                most = g;
+                best = i;
+            }
+        }
+        if (best == n)
+            break;
+        in[best] = true;
+        if (!passive_fit(c, in, n, p, try)) {
+            in[best] = false;
+            break;
+        }
+        for (int inner = 0; inner < ADDED_MOST; inner++) { /* step back to the boundary */
+            long double step = 1;
+            bool negative = false;
+
+            for (size_t i = 0; i < n; i++)
+                if (in[i] && try[i] <= 0) {
+                    negative = true;
+                    step = fminl(step, u[i] - try[i] > 0 ? u[i] / (u[i] - try[i]) : 0);
+                }
+            for (size_t i = 0; i < n; i++)
+                u[i] += step * (try[i] - u[i]);
+            if (!negative)
+                break;
+            for (size_t i = 0; i < n; i++)
+                if (in[i] && u[i] <= 1e-18L * fabsl(try[i])) {
+                    in[i] = false;
+                    u[i] = 0;
+                }
+            if (!passive_fit(c, in, n, p, try))
+                return false;
+        }
+    }
+    if (!(r[p] > 1e-14L))
+        return false;
+    for (size_t j = 0; j < p; j++)
+        w[j] = (double)(-r[j] / r[p]);
+    return true;
+}
+
+/* The condition left - factor * right >= 0 of two means, with the held equality taken out: what
+ * remains speaks of the part of w at right angles to it. */
+static condition condition_of(const held_powers *k, const spot *left, double times,
+                              const spot *right, const condition *equal)
+{
+    const size_t p = k->m->nf;
+    condition c = { .b = -(left->base - times * right->base) };
+    double along = 0, ee = 0;
+
+    for (size_t j = 0; j < p; j++) {
+        c.a[j] = left->g[j] - times * right->g[j];
+        along += equal ? c.a[j] * equal->a[j] : 0;
+        ee += equal ? equal->a[j] * equal->a[j] : 0;
+    }
+    for (size_t j = 0; j < p && ee > 0; j++)
+        c.a[j] -= along / ee * equal->a[j];
+    if (ee > 0)
+        c.b -= along / ee * equal->b;
+    return c;
+}
+
+static double short_of(const condition *c, const double *w, size_t p)
+{
+    double s = c->b;
+
+    for (size_t j = 0; j < p; j++)
+        s -= c->a[j] * w[j];
+    return s;
+}
+
+/* Least w'w when the largest mean is at u. Conditions are added where they are broken most until
+ * none is. */
+static double top_held(void *self, double u)
+{
+    const held_powers *k = self;
+    const pl_curve_model *m = k->m;
+    const size_t p = m->nf;
+    const double L = m->work.u_low, H = m->work.u_high, share = m->work.share;
+    const spot top = spot_at(k, u), none = { 0 };
+    const condition equal = condition_of(k, &k->at_t, share, &top, NULL);
+    condition added[ADDED_MOST];
+    double w[NF] = { 0 }, length = 0, sum = 0;
+    size_t n = 0;
+
+    for (size_t j = 0; j < p; j++)
+        length += equal.a[j] * equal.a[j];
+    if (!(length > 0))
+        return INFINITY;
+    sum = equal.b * equal.b / length;
+    added[n++] = condition_of(k, &k->at_t, 0, &none, &equal); /* the mean is above zero */
+    if (short_of(&added[0], w, p) > 0 && !least_distance(added, n, p, w))
+        return INFINITY;
+    while (n < ADDED_MOST) {
+        double worst = VIOLATION * k->size;
+        condition next = { .b = 0 };
+
+        for (int i = 0; i <= LOOKS; i++) {
+            double x = L + (H - L) * i / LOOKS;
+            bool outside = k->held == PL_HELD_ONSET ? x < k->t : x > k->t;
+            condition c = outside ? condition_of(k, &k->at_t, 1, &k->spots[i], &equal)
+                                  : condition_of(k, &k->at_t, share, &k->spots[i], &equal);
+            double s = short_of(&c, w, p);
+
+            if (s > worst) {
+                worst = s;
+                next = c;
+            }
+        }
+        if (!(worst > VIOLATION * k->size))
+            break;
+        added[n++] = next;
+        if (!least_distance(added, n, p, w))
+            return INFINITY;
+    }
+    for (size_t j = 0; j < p; j++)
+        sum += w[j] * w[j];
+    return sum;
+}
+
+double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double x)
+{
+    held_powers k = { .m = m, .held = held, .t = pl_curve_u(&m->work, x), .size = fabs(m->height) };
+    const double L = m->work.u_low, H = m->work.u_high;
+    const double from = held == PL_HELD_ONSET ? k.t : L, to = held == PL_HELD_ONSET ? H : k.t;
+    double best = INFINITY, at = from, value;
+
+    if (!factor(&k))
+        return INFINITY;
+    k.at_t = spot_at(&k, k.t);
+    for (int i = 0; i <= LOOKS; i++)
+        k.spots[i] = spot_at(&k, L + (H - L) * i / LOOKS);
+    for (int i = 0; i <= TOPS; i++) { /* t itself is no place for the largest mean */
+        double u = held == PL_HELD_ONSET ? to - (to - from) * i / (TOPS + 1.0)
+                                         : from + (to - from) * i / (TOPS + 1.0);
+
+        value = top_held(&k, u);
+        if (value < best) {
+            best = value;
+            at = u;
+        }
+    }
+    if (isfinite(best)) {
+        double step = (to - from) / (TOPS + 1.0);
+
+        value = pl_curve_minimum(top_held, &k, fmax(L, at - step), fmin(H, at + step),
+                                 1e-6 * (H - L), &at);
+        best = fmin(best, value);
+    }
+    return m->best.ss + best;
+}

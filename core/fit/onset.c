@@ -1,0 +1,191 @@
+/* Averaged-tail-area intervals. The held fits themselves are curve_work.c, curve_segments.c
+ * and curve_powers.c. */
+#include "fit/onset.h"
+
+#include <float.h>
+#include <math.h>
+#include <stdint.h>
+
+#include "base/prob.h"
+
+/* Points looked at between neighbouring levels: at least 8, about 128 in all. */
+#define LOOKS 128
+#define LOOKS_LEAST 8
+/* The range is open: its ends are looked at this share of a step inside. */
+#define INSIDE 1e-6
+/* Crossings are good to this share of the step between two levels. */
+#define CROSSING_TOL 1e-9
+/* A curve of less weight moves A by less than its weight: not asked. */
+#define WEIGHT_LEAST 1e-12
+/* Sums of squares closer than this share are one: searches leave about 1e-14. */
+#define SAME 1e-13
+
+double pl_onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t)
+{
+    double A = 0;
+
+    for (size_t k = 0; k < n; k++) {
+        pl_curve_model *m = models[k];
+        double place = held == PL_HELD_ONSET ? m->onset : m->end;
+        double more, r;
+
+        if (m->weight < WEIGHT_LEAST)
+            continue;
+        more = pl_curve_model_held(m, held, t) - m->best.ss;
+        /* rounding of the sums is no evidence; and no scatter at all: 0/0 */
+        r = more > SAME * m->best.ss ? sqrt(more / m->s2) : 0;
+        A += m->weight * pl_t_lower(place < t ? -r : r, m->df);
+    }
+    return A;
+}
+
+typedef struct scan {
+    pl_curve_model *const *models;
+    size_t n;
+    pl_curve_held held;
+    size_t nt;
+    double *t, *A;
+    double step; /* smallest distance between levels */
+} scan;
+
+/* Where A crosses `wanted` between looks i and i + 1: halving, sped up by chords; a jump is
+ * closed in on like a crossing. */
+static double crossing(const scan *s, size_t i, double wanted)
+{
+    double a = s->t[i], b = s->t[i + 1], fa = s->A[i] - wanted, fb = s->A[i + 1] - wanted;
+    const double tol = CROSSING_TOL * (b - a);
+    int side = 0;
+
+    for (int k = 0; k < 60 && b - a > tol; k++) {
+        double t = k % 4 == 3 || fa == fb ? 0.5 * (a + b) : a + (b - a) * fa / (fa - fb), f;
+
+        if (!(t > a && t < b))
+            t = 0.5 * (a + b);
+        f = pl_onset_tail(s->models, s->n, s->held, t) - wanted;
+        if (f == 0)
+            return t;
+        if ((f > 0) == (fa > 0)) {
+            a = t, fa = f;
+            fb *= side == 1 ? 0.5 : 1;
+            side = 1;
+        } else {
+            b = t, fb = f;
+            fa *= side == -1 ? 0.5 : 1;
+            side = -1;
+        }
+    }
+    return 0.5 * (a + b);
+}
+
+/* Crossings from above wanted to below or back; their number, and the place of number `which`. */
+static size_t crossings(const scan *s, double wanted, size_t which, double *place)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i + 1 < s->nt; i++)
+        if ((s->A[i] >= wanted) != (s->A[i + 1] >= wanted) && n++ == which)
+            *place = crossing(s, i, wanted);
+    return n;
+}
+
+static void read_off(const scan *s, double lowest, double highest, pl_bounded *out)
+{
+    const double first = s->A[0], last = s->A[s->nt - 1];
+    size_t n;
+
+    /* below 0.025 all along: the place is the lowest level itself; above 0.975: the highest */
+    *out = (pl_bounded){ NAN, NAN, NAN, false, false };
+    if (first < 0.975)
+        out->low_open = true;
+    else if (!crossings(s, 0.975, 0, &out->low))
+        out->low = highest;
+    if (last > 0.025)
+        out->high_open = true;
+    else if ((n = crossings(s, 0.025, SIZE_MAX, &out->high)))
+        crossings(s, 0.025, n - 1, &out->high);
+    else
+        out->high = lowest;
+    n = crossings(s, 0.5, SIZE_MAX, &out->at);
+    if (n)
+        crossings(s, 0.5, n / 2, &out->at);
+    else
+        out->at = first >= 0.5 ? highest : lowest;
+}
+
+pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
+                          const double *levels, size_t K, pl_bounded *out, pl_diags *d)
+{
+    scan s = { models, n, held, 0, NULL, NULL, INFINITY };
+    size_t looks = K > 1 ? LOOKS / (K - 1) : LOOKS;
+
+    *out = (pl_bounded){ NAN, NAN, NAN, true, true };
+    if (!n || K < 2)
+        return PL_OK;
+    for (size_t k = 0; k < n; k++) /* a mean nowhere above zero has no share of itself */
+        if (isnan(models[k]->onset))
+            return PL_OK;
+    if (looks < LOOKS_LEAST)
+        looks = LOOKS_LEAST;
+    s.t = PL_NEWN(a, (K - 1) * looks + 2, double);
+    s.A = PL_NEWN(a, (K - 1) * looks + 2, double);
+    if (!s.t || !s.A)
+        return pl_nomem(d);
+    for (size_t k = 0; k + 1 < K; k++) {
+        double gap = levels[k + 1] - levels[k];
+
+        for (size_t i = 0; i < looks; i++)
+            s.t[s.nt++] = levels[k] + gap * (k || i ? (double)i / (double)looks : INSIDE);
+    }
+    s.t[s.nt++] = levels[K - 1] - (levels[K - 1] - levels[K - 2]) * INSIDE;
+    for (size_t i = 0; i < s.nt; i++)
+        s.A[i] = pl_onset_tail(models, n, held, s.t[i]);
+    read_off(&s, levels[0], levels[K - 1], out);
+    return PL_OK;
+}
+
+static double wald_tail(const double *value, const double *se, const double *df,
+                        const double *weight, size_t n, double y)
+{
+    double A = 0;
+
+    for (size_t k = 0; k < n; k++) {
+        double d = value[k] - y;
+        double t = se[k] > 0 ? d / se[k] : d > 0 ? DBL_MAX : d < 0 ? -DBL_MAX : 0;
+
+        A += weight[k] * pl_t_lower(t, df[k]);
+    }
+    return A;
+}
+
+/* A falls as y grows. */
+static double wald_limit(const double *value, const double *se, const double *df,
+                         const double *weight, size_t n, double wanted, double low, double high)
+{
+    for (int i = 0; i < 100 && low < high; i++) {
+        double y = 0.5 * (low + high);
+
+        if (y <= low || y >= high)
+            break;
+        if (high - low <= 1e-12 * fmax(fabs(low), fabs(high)))
+            break;
+        *(wald_tail(value, se, df, weight, n, y) > wanted ? &low : &high) = y;
+    }
+    return 0.5 * (low + high);
+}
+
+void pl_average_limits(const double *value, const double *se, const double *df,
+                       const double *weight, size_t n, double *mean, double *low, double *high)
+{
+    double a = INFINITY, b = -INFINITY;
+
+    *mean = 0;
+    for (size_t k = 0; k < n; k++) {
+        double t = pl_t_quantile(0.975, df[k]) * se[k];
+
+        *mean += weight[k] * value[k];
+        a = fmin(a, value[k] - t); /* each curve's own limits enclose the averaged ones */
+        b = fmax(b, value[k] + t);
+    }
+    *low = wald_limit(value, se, df, weight, n, 0.975, a, b);
+    *high = wald_limit(value, se, df, weight, n, 0.025, a, b);
+}

@@ -1,0 +1,28 @@
+/* Onset and end of the range with model-averaged intervals.
+ *
+ * A(t) = sum over curves of weight * T_df(r(t)), r(t) = sign(place - t) *
+ * sqrt((SS(t) - SS)/s^2), SS(t) the least residual sum of squares with the onset (or the end)
+ * held at t. Limits at A = 0.975 and 0.025, outermost crossings over the open range between
+ * the lowest and the highest level; the point at 0.5. No crossing: that end is open.
+ * Source: Fletcher & Turek 2012, J. Agric. Biol. Environ. Stat. 17:38 (profile form); Turek &
+ * Fletcher 2012, Comput. Stat. Data Anal. 56:2809 (Wald form, used for means).
+ * docs/methods/curves-and-onset.md. */
+#ifndef PL_FIT_ONSET_H
+#define PL_FIT_ONSET_H
+
+#include "fit/curve.h"
+
+/* models: those averaged, weights summing to 1. levels: K distinct places in rising order, the
+ * first and last of them the range. PL_ENOMEM. */
+pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
+                          const double *levels, size_t K, pl_bounded *out, pl_diags *d);
+
+/* A(t) itself. */
+double pl_onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t);
+
+/* Averaged value with its averaged-tail-area limits from one estimate, standard error and df a
+ * model: sum of weight * T_df((value - y)/se) = 0.975 and 0.025. */
+void pl_average_limits(const double *value, const double *se, const double *df,
+                       const double *weight, size_t n, double *mean, double *low, double *high);
+
+#endif

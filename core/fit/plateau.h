@@ -1,0 +1,53 @@
+/* The plateau question: curves over a numeric factor, the onset of the plateau, the end of the
+ * range, and whether a plateau was reached at all. Rules: docs/methods/curves-and-onset.md and
+ * docs/methods/state.md. */
+#ifndef PL_FIT_PLATEAU_H
+#define PL_FIT_PLATEAU_H
+
+#include "base/arena.h"
+#include "base/diag.h"
+#include "fit/result.h"
+#include "study/study.h"
+#include "study/table.h"
+
+typedef struct pl_curve_spec {
+    const char *response;      /* numbers */
+    const char *over;          /* numbers: the applied value of each row; missing = unknown */
+    const char *planned;       /* the planned level of each row; NULL: over itself */
+    const char *unit;          /* names the glue-up of each row; NULL: every row by itself */
+    const char *const *blocks; /* columns of fixed block effects (boards, sessions) */
+    size_t nblock;
+    const char *for_each;         /* one answer per level of this column; NULL: one for all */
+    const pl_named_curve *curves; /* none: the default set, averaged */
+    size_t ncurve;
+    bool floor_fixed; /* rises in x start from this mean at x = 0; a log curve that is named, at
+                         the lowest x; log curves of the default set keep their own */
+    double floor;
+    double share;     /* of the largest mean; 0: 0.95 */
+    const char *wood; /* numbers: a row counts as a wood break when not 0; NULL: not counted */
+} pl_curve_spec;
+
+#define PL_SHARE_DEFAULT 0.95
+
+/* One pl_plateau per group, in the order of the groups' levels; *out lives in a. The answer is
+ * labelled "joint": wood breaks are plain values.
+ *
+ * Left out and said: rows without a response, a unit, a planned level, a group or a block; rows
+ * without an applied value count for the level means but not for the curves. Curves that
+ * cannot be had are said and left out: log curves with an x at or below zero, a hyperbola or a
+ * fixed floor with an x below zero, a curve with no fewer mean parameters than there are levels.
+ *
+ * Reasons beside those of DESIGN: "levels-not-repeated" (no scatter between units of a level),
+ * "levels-within-blocks" (a level cannot be told from the blocks), "too-many-levels" (over
+ * PL_CONTRAST_LEVELS_MOST).
+ *
+ * PL_EKEY    a column or curve does not exist
+ * PL_EVALUE  a column holds no numbers; share not in (0, 1)
+ * PL_EDATA   fewer than two levels or three units; a unit planned at two levels; none of the named
+ *            curves can be had
+ * PL_ERANK   a curve's columns cannot be told from the blocks
+ * PL_ENOMEM */
+pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
+                      pl_plateau **out, size_t *nout, pl_diags *d);
+
+#endif
