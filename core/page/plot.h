@@ -44,8 +44,8 @@ typedef enum pl_shape {
 
 /* What a layer shows, and which of its arrays it reads (n values each). Values
  * that are not finite, or not positive on a log axis, are left out; so are dots
- * and marks outside the axes. Infinite low and high of bars and spans reach to
- * the end of the axis. */
+ * and marks outside the axes; values beyond 1e150 do not widen an axis. Infinite low and high of
+ * bars and spans reach to the end of the axis. */
 typedef enum pl_layer_kind {
     PL_LAYER_POINTS,   /* x, y; words: hover texts */
     PL_LAYER_MARKS,    /* x, y; words: hover texts; short level strokes, for means */

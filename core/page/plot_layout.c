@@ -8,9 +8,13 @@
 
 /* ---------------------------------------------------------------- range ---- */
 
+/* Beyond these a span or a ratio may overflow; no picture needs them. */
+#define LARGEST 1e150
+#define SMALLEST 1e-150 /* on a log axis */
+
 static void widen(pl_scale *s, double x)
 {
-    if (!isfinite(x) || (s->log && x <= 0))
+    if (!(fabs(x) <= LARGEST) || (s->log && x < SMALLEST))
         return;
     if (!(s->low <= x))
         s->low = x;
@@ -50,7 +54,7 @@ static void add_air(pl_scale *s, bool from_zero)
         return;
     }
     span = s->high - s->low;
-    if (!(span > 0))
+    if (!(span > 1e-12 * fmax(fabs(s->low), fabs(s->high)))) /* one value, but for rounding */
         span = s->high != 0 ? fabs(s->high) : 1;
     if (!from_zero || s->low != 0)
         s->low -= share * span;
@@ -101,9 +105,8 @@ double pl_scale_clip(const pl_scale *s, double x)
 
 /* ---------------------------------------------------------------- ticks ---- */
 
-static void add_tick(pl_arena *a, pl_scale *s, double x, char *word)
+static void add_tick(pl_scale *s, double x, char *word)
 {
-    (void)a;
     if (s->nticks == PL_TICKS_MOST || !pl_scale_holds(s, x))
         return;
     s->ticks[s->nticks] = x;
@@ -115,21 +118,23 @@ static void linear_ticks(pl_arena *a, pl_scale *s, size_t most)
 {
     double rough = (s->high - s->low) / (double)most, power = pow(10, floor(log10(rough)));
     double step = rough <= power ? power : rough <= 2 * power ? 2 * power : 5 * power;
+    double first, largest;
     int places;
-    double first;
 
     if (rough > 5 * power)
         step = 10 * power;
     places = (int)-floor(log10(step) + 1e-9);
+    largest = fmax(fabs(s->low), fabs(s->high));
     first = ceil(s->low / step - 1e-9);
     for (double i = first; i * step <= s->high + 1e-9 * step; i++) {
-        double x = i * step;
-        char *word = fabs(x) >= 1e7 || step < 1e-5
-                         ? pl_text_number(a, x, 4)
-                         : pl_arena_printf(a, "%.*f", places > 0 && x != 0 ? places : 0,
-                                           x == 0 ? 0.0 : x);
+        double x = pl_scale_clip(s, i * step);
 
-        add_tick(a, s, pl_scale_clip(s, x), word);
+        if (fabs(x) < 1e-9 * step)
+            add_tick(s, 0, pl_arena_str(a, "0"));
+        else if (largest >= 1e7 || step < 1e-5)
+            add_tick(s, x, pl_text_number(a, x, (int)fmin(15, ceil(log10(largest / step)) + 1)));
+        else
+            add_tick(s, x, pl_arena_printf(a, "%.*f", places > 0 ? places : 0, x));
     }
 }
 
@@ -148,7 +153,7 @@ static size_t try_log_ticks(pl_arena *a, pl_scale *s, const double *steps, size_
                 continue;
             n++;
             if (keep)
-                add_tick(a, s, x, pl_text_number(a, x, 3));
+                add_tick(s, x, pl_text_number(a, x, 3));
         }
     return n;
 }
@@ -180,7 +185,7 @@ static bool set_ticks(pl_arena *a, const pl_axis *axis, pl_scale *s, size_t most
     s->nticks = 0;
     if (axis->ticks)
         for (size_t i = 0; i < axis->nticks; i++)
-            add_tick(a, s, axis->ticks[i],
+            add_tick(s, axis->ticks[i],
                      axis->tick_words ? pl_arena_str(a, axis->tick_words[i])
                                       : pl_text_number(a, axis->ticks[i], 4));
     else if (s->log)
@@ -193,32 +198,29 @@ static bool set_ticks(pl_arena *a, const pl_axis *axis, pl_scale *s, size_t most
     return true;
 }
 
-/* Own ticks may stand too close for their words: every second is left out until
- * they fit, or the words are slanted where each has its own meaning. */
-static void make_room(pl_scale *s, bool words)
+static bool fit_side_by_side(const pl_scale *s, size_t left, size_t right)
 {
-    for (;;) {
-        bool tight = false;
-        size_t kept = 0;
+    double gap = fabs(pl_scale_px(s, s->ticks[right]) - pl_scale_px(s, s->ticks[left]));
 
-        for (size_t i = 1; i < s->nticks; i++) {
-            double gap = fabs(pl_scale_px(s, s->ticks[i]) - pl_scale_px(s, s->ticks[i - 1]));
-            double need = pl_plot_text_px(s->words[i]) + pl_plot_text_px(s->words[i - 1]);
+    return gap >= (pl_plot_text_px(s->words[left]) + pl_plot_text_px(s->words[right])) / 2 + 8;
+}
 
-            tight = tight || gap < need / 2 + 8;
-        }
-        if (!tight)
-            return;
-        if (words) {
-            s->slanted = true;
-            return;
-        }
-        for (size_t i = 0; i < s->nticks; i += 2) {
+/* Own ticks may stand too close for their words: numbers that do not fit beside
+ * the last one kept are left out; names, each with its own meaning, are slanted. */
+static void make_room(pl_scale *s, bool names)
+{
+    size_t kept = 0;
+
+    for (size_t i = 1; names && i < s->nticks; i++)
+        s->slanted = s->slanted || !fit_side_by_side(s, i - 1, i);
+    for (size_t i = 1; !names && i < s->nticks; i++)
+        if (fit_side_by_side(s, kept, i)) {
+            kept++;
             s->ticks[kept] = s->ticks[i];
-            s->words[kept++] = s->words[i];
+            s->words[kept] = s->words[i];
         }
-        s->nticks = kept;
-    }
+    if (!names && s->nticks)
+        s->nticks = kept + 1;
 }
 
 /* -------------------------------------------------------------- margins ---- */

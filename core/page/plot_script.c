@@ -65,12 +65,12 @@ static void put_axis(pl_text *t, char name, const pl_scale *s)
 {
     if (s->log)
         pl_text_add(t, "set logscale %c\n", name);
-    pl_text_add(t, "set %crange [%.17g:%.17g] noextend\nset %ctics %s(", name, s->low, s->high,
+    pl_text_add(t, "set %crange [%.12g:%.12g] noextend\nset %ctics %s(", name, s->low, s->high,
                 name, s->slanted ? "rotate by 40 right " : "");
     for (size_t i = 0; i < s->nticks; i++) {
         pl_text_put(t, i ? ", " : "");
         put_quoted(t, s->words[i], true);
-        pl_text_add(t, " %.17g", s->ticks[i]);
+        pl_text_add(t, " %.12g", s->ticks[i]);
     }
     pl_text_put(t, ")\n");
 }
@@ -129,26 +129,26 @@ static void put_row(pl_text *t, const pl_layer *k, const pl_layout *l, size_t i)
     switch (k->kind) {
     case PL_LAYER_LINE:
         if (drawable(&l->x, k->x[i]) && drawable(&l->y, k->y[i]))
-            pl_text_add(t, "%.17g %.17g\n", k->x[i], k->y[i]);
+            pl_text_add(t, "%.12g %.12g\n", k->x[i], k->y[i]);
         else
             pl_text_put(t, "\n"); /* breaks the line */
         break;
     case PL_LAYER_POINTS:
     case PL_LAYER_MARKS:
         if (holds_both(l, k->x[i], k->y[i]))
-            pl_text_add(t, "%.17g %.17g\n", k->x[i], k->y[i]);
+            pl_text_add(t, "%.12g %.12g\n", k->x[i], k->y[i]);
         break;
     case PL_LAYER_BAND:
         if (drawable(&l->x, k->x[i]) && clipped(&l->y, k->low[i], k->high[i], &from, &to))
-            pl_text_add(t, "%.17g %.17g %.17g\n", k->x[i], from, to);
+            pl_text_add(t, "%.12g %.12g %.12g\n", k->x[i], from, to);
         break;
     case PL_LAYER_BARS:
         if (pl_scale_holds(&l->x, k->x[i]) && clipped(&l->y, k->low[i], k->high[i], &from, &to))
-            pl_text_add(t, "%.17g %.17g 0 %.17g\n", k->x[i], from, to - from);
+            pl_text_add(t, "%.12g %.12g 0 %.12g\n", k->x[i], from, to - from);
         break;
     case PL_LAYER_ACROSS:
         if (pl_scale_holds(&l->y, k->y[i]) && clipped(&l->x, k->low[i], k->high[i], &from, &to))
-            pl_text_add(t, "%.17g %.17g %.17g 0\n", from, k->y[i], to - from);
+            pl_text_add(t, "%.12g %.12g %.12g 0\n", from, k->y[i], to - from);
         break;
     default:
         break;
@@ -184,13 +184,13 @@ static void put_span(pl_text *t, const pl_layer *k, const pl_layout *l, size_t i
         return;
     if (!terminal) {
         pl_text_add(t,
-                    "set object rect from %.17g, graph 0 to %.17g, graph 1 behind fc rgb '%s' "
+                    "set object rect from %.12g, graph 0 to %.12g, graph 1 behind fc rgb '%s' "
                     "fs transparent solid 0.14 noborder\n",
                     from, to, pl_hue_hex(k->hue));
         return;
     }
-    pl_text_add(t, "set arrow from %.17g, graph 0 to %.17g, graph 1 nohead\n", from, from);
-    pl_text_add(t, "set arrow from %.17g, graph 0 to %.17g, graph 1 nohead\n", to, to);
+    pl_text_add(t, "set arrow from %.12g, graph 0 to %.12g, graph 1 nohead\n", from, from);
+    pl_text_add(t, "set arrow from %.12g, graph 0 to %.12g, graph 1 nohead\n", to, to);
 }
 
 static void put_object(pl_text *t, const pl_layer *k, const pl_layout *l, size_t i, bool terminal)
@@ -208,15 +208,15 @@ static void put_object(pl_text *t, const pl_layer *k, const pl_layout *l, size_t
     if (k->kind == PL_LAYER_SPANS)
         put_span(t, k, l, i, terminal);
     else if (k->kind == PL_LAYER_UPRIGHTS && pl_scale_holds(&l->x, k->x[i]))
-        pl_text_add(t, "set arrow from %.17g, graph 0 to %.17g, graph 1 nohead%s\n", k->x[i],
+        pl_text_add(t, "set arrow from %.12g, graph 0 to %.12g, graph 1 nohead%s\n", k->x[i],
                     k->x[i], look.bytes);
     else if (k->kind == PL_LAYER_LEVELS && pl_scale_holds(&l->y, k->y[i]))
-        pl_text_add(t, "set arrow from graph 0, first %.17g to graph 1, first %.17g nohead%s\n",
+        pl_text_add(t, "set arrow from graph 0, first %.12g to graph 1, first %.12g nohead%s\n",
                     k->y[i], k->y[i], look.bytes);
     else if (k->kind == PL_LAYER_WORDS && holds_both(l, k->x[i], k->y[i])) {
         pl_text_put(t, "set label ");
         put_quoted(t, k->words[i], false);
-        pl_text_add(t, " at %.17g, %.17g left offset character 0.6,0.5 front", k->x[i], k->y[i]);
+        pl_text_add(t, " at %.12g, %.12g left offset character 0.6,0.5 front", k->x[i], k->y[i]);
         if (!terminal && k->hue != PL_HUE_INK)
             pl_text_add(t, " tc rgb '%s'", hex);
         pl_text_put(t, "\n");
@@ -257,28 +257,28 @@ static void put_style(pl_text *t, const pl_plot *p, size_t i, bool terminal)
 }
 
 /* gnuplot refuses a plot without a row; a layer of none is left out. */
-static bool any_row(pl_arena *a, const pl_layer *k, const pl_layout *l)
+static bool any_row(pl_text *out, const pl_layer *k, const pl_layout *l)
 {
-    pl_mark mark = pl_arena_mark(a);
+    pl_mark mark = pl_arena_mark(out->arena);
     bool any = false;
     pl_text t;
 
-    pl_text_init(&t, a);
-    for (size_t i = 0; i < k->n && !any; i++) {
+    pl_text_init(&t, out->arena);
+    for (size_t i = 0; i < k->n && !any && !t.failed; i++) {
         put_row(&t, k, l, i);
-        any = t.failed || (t.length && t.bytes[t.length - 1] == '\n' && t.length > 1);
+        any = t.length && strpbrk(t.bytes, "0123456789");
     }
-    pl_arena_reset(a, mark);
+    out->failed = out->failed || t.failed;
+    pl_arena_reset(out->arena, mark);
     return any;
 }
 
-static void put_plot(pl_arena *a, pl_text *t, const pl_plot *p, const pl_layout *l,
-                     pl_plot_form form)
+static void put_plot(pl_text *t, const pl_plot *p, const pl_layout *l, pl_plot_form form)
 {
     const char *before = "plot ";
 
     for (size_t i = 0; i < p->nlayers; i++) {
-        if (!has_data(&p->layers[i], form) || !any_row(a, &p->layers[i], l))
+        if (!has_data(&p->layers[i], form) || !any_row(t, &p->layers[i], l))
             continue;
         pl_text_put(t, before);
         put_style(t, p, i, form == PL_PLOT_TERMINAL);
@@ -310,7 +310,7 @@ char *pl_plot_script_of(pl_arena *a, const pl_plot *p, const pl_layout *l, pl_pl
     for (size_t i = 0; i < p->nlayers; i++)
         for (size_t j = 0; p->layers[i].kind >= PL_LAYER_SPANS && j < p->layers[i].n; j++)
             put_object(&t, &p->layers[i], l, j, terminal);
-    put_plot(a, &t, p, l, form);
+    put_plot(&t, p, l, form);
     return pl_text_done(&t);
 }
 

@@ -24,13 +24,21 @@ typedef struct taking {
 static const char *const taken[] = { "g", "path", "polygon", "text", "tspan" };
 static const char *const dropped[] = { "defs", "title", "desc", "rect" };
 static const char *const attributes[] = {
-    "transform",        "fill",
-    "fill-opacity",     "stroke",
-    "stroke-width",     "stroke-opacity",
-    "stroke-linecap",   "stroke-linejoin",
-    "text-anchor",      "d",
-    "points",           "dx",
-    "stroke-dasharray", "dy",
+    "transform",
+    "fill",
+    "fill-opacity",
+    "opacity",
+    "stroke",
+    "stroke-width",
+    "stroke-opacity",
+    "stroke-linecap",
+    "stroke-linejoin",
+    "text-anchor",
+    "d",
+    "points",
+    "dx",
+    "stroke-dasharray",
+    "dy",
     "shape-rendering",
 };
 
@@ -227,7 +235,13 @@ bool pl_svg_take_over(pl_text *t, const char *svg)
         if (!*k.s)
             return false; /* no </svg> */
         k.s++;
-        if (*k.s == '/') {
+        if (!strncmp(k.s, "!--", 3)) {
+            const char *end = strstr(k.s, "-->");
+
+            if (!end)
+                return false;
+            k.s = end + 3;
+        } else if (*k.s == '/') {
             const char *name = ++k.s;
 
             k.s += strcspn(name, ">");

@@ -1,0 +1,45 @@
+set encoding utf8
+set term svg noenhanced size 400,400 dynamic font 'sans-serif,14'
+unset key
+set tics nomirror out
+set border 3 lw 1 lc rgb '#7a858d'
+set tics scale 0.5 textcolor rgb '#000000'
+set grid noxtics ytics back lw 0.5 lc rgb '#b07a858d'
+set lmargin at screen 0.075000
+set rmargin at screen 0.965000
+set bmargin at screen 0.155000
+set tmargin at screen 0.800000
+set logscale x
+set xrange [0.182131191115:1.42754241275] noextend
+set xtics ('0.2' 0.2, '0.5' 0.5, '1' 1)
+set yrange [0:9.03] noextend
+set ytics ('0' 0, '2' 2, '4' 4, '6' 6, '8' 8)
+set label 'pressure, N/mm2' at screen 0.520000, screen 0.032500 center
+set label 'strength, N/mm2' at screen 0.010000, screen 0.845000 left
+$d3 << DATA
+0.2 3.5 4.9
+0.5 7.2 8.6
+1.3 0 9.03
+DATA
+$d4 << DATA
+0.2 4.1
+0.5 7.9
+1.3 8.3
+DATA
+$d5 << DATA
+0.2 3.5 0 1.4
+0.5 7.2 0 1.4
+1.3 0 0 9.03
+DATA
+$d6 << DATA
+0.4 4.1 0.5 0
+DATA
+set object rect from 0.4, graph 0 to 0.9, graph 1 behind fc rgb '#dd6426' fs transparent solid 0.14 noborder
+set arrow from 0.9, graph 0 to 0.9, graph 1 nohead lw 1.5 lc rgb '#dd6426' dt (6,5)
+set arrow from graph 0, first 4.1 to graph 1, first 4.1 nohead lw 1.5 lc rgb '#7a858d'
+set label 'first' at 0.2, 4.1 left offset character 0.6,0.5 front
+plot $d3 using 1:2:3 with filledcurves fc rgb '#316be5' fs transparent solid 0.18 noborder, \
+     $d4 using 1:2 with lines lw 2.2 lc rgb '#316be5', \
+     $d5 using 1:2:3:4 with vectors nohead lw 2 lc rgb '#7a858d', \
+     $d6 using 1:2:3:4 with vectors nohead lw 2 lc rgb '#3aa772', \
+     NaN notitle
