@@ -1,0 +1,295 @@
+/* Discovery of plugins and the checks of owner and mode. What is in a plugin
+ * is no business of this file: load.c looks at that, in the child. */
+#include "rigs/find.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <grp.h>
+#include <limits.h>
+#include <pwd.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/file.h"
+#include "base/text.h"
+
+#ifndef PL_PREFIX
+#define PL_PREFIX "/usr/local"
+#endif
+
+enum { FOLDERS_MOST = 32, NAMES_MOST = 256 };
+
+/* ---- trust ---- */
+
+/* The user's own private group: named like the user and with nobody else in it.
+ * A checkout under umask 002 is writable by that group and by no other person. */
+static bool private_group(gid_t gid)
+{
+    const struct passwd *user = getpwuid(geteuid());
+    const struct group *group;
+    char name[LOGIN_NAME_MAX + 1];
+
+    if (!user || user->pw_gid != gid || strlen(user->pw_name) > LOGIN_NAME_MAX)
+        return false;
+    strcpy(name, user->pw_name);
+    group = getgrgid(gid);
+    if (!group || strcmp(group->gr_name, name) != 0)
+        return false;
+    for (char **m = group->gr_mem; *m; m++)
+        if (strcmp(*m, name) != 0)
+            return false;
+    return true;
+}
+
+/* top: the plugin itself or its folder; else a folder above. */
+static const char *distrust(pl_arena *a, const struct stat *st, const char *path, bool top)
+{
+    if (st->st_uid != 0 && st->st_uid != geteuid())
+        return pl_arena_printf(a, "\"%s\" belongs to another user", path);
+    if (!top && (st->st_mode & S_ISVTX) && st->st_uid == 0)
+        return NULL;
+    if (st->st_mode & S_IWOTH)
+        return pl_arena_printf(a, "\"%s\" may be written by everyone", path);
+    if ((st->st_mode & S_IWGRP) && st->st_gid != 0 && (top || !private_group(st->st_gid)))
+        return pl_arena_printf(a, "\"%s\" may be written by its group", path);
+    return NULL;
+}
+
+const char *pl_find_distrust(pl_arena *a, const char *path, const char *what)
+{
+    char *real = pl_arena_own(a, realpath(path, NULL), free);
+    struct stat st;
+    const char *why;
+    bool top = true;
+
+    if (!real)
+        return pl_arena_printf(a, "\"%s\" cannot be resolved: %s", path, strerror(errno));
+    if (stat(real, &st) != 0)
+        return pl_arena_printf(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
+    if (!strcmp(what, "file") ? !S_ISREG(st.st_mode) : !S_ISDIR(st.st_mode))
+        return pl_arena_printf(a, "\"%s\" is no %s", real,
+                               !strcmp(what, "file") ? "regular file" : "folder");
+    for (;;) {
+        char *slash;
+
+        why = distrust(a, &st, real, top);
+        if (why || !strcmp(real, "/"))
+            return why;
+        slash = strrchr(real, '/');
+        slash[slash == real] = 0;
+        /* a file's own folder counts as much as the file */
+        top = top && !strcmp(what, "file") && S_ISREG(st.st_mode);
+        if (stat(real, &st) != 0)
+            return pl_arena_printf(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
+    }
+}
+
+/* ---- folders ---- */
+
+typedef struct folders {
+    const char *at[FOLDERS_MOST];
+    size_t count;
+} folders;
+
+static void add_folder(pl_arena *a, folders *f, const char *path, size_t n)
+{
+    if (n && path[0] == '/' && f->count < FOLDERS_MOST)
+        f->at[f->count++] = pl_arena_strn(a, path, n);
+}
+
+/* A relative entry of PLATEN_PLUGINS would depend on where one stands. */
+static void add_listed(pl_arena *a, folders *f, const char *list, pl_diags *d)
+{
+    for (const char *p = list; p && *p;) {
+        size_t n = strcspn(p, ":");
+
+        if (n && p[0] != '/')
+            pl_advise(d, "PLATEN_PLUGINS", .found = pl_arena_strn(a, p, n),
+                      .expected = "a path from the root", .mend = "this folder is passed over");
+        add_folder(a, f, p, n);
+        p += n + (p[n] == ':');
+    }
+}
+
+static void add_users(pl_arena *a, folders *f)
+{
+    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    char *path = NULL;
+
+    if (data && data[0] == '/')
+        path = pl_arena_printf(a, "%s/../lib/platen/plugins", data);
+    else if (home && home[0] == '/')
+        path = pl_arena_printf(a, "%s/.local/lib/platen/plugins", home);
+    if (path)
+        add_folder(a, f, path, strlen(path));
+}
+
+static void add_beside(pl_arena *a, folders *f)
+{
+    char exe[PATH_MAX];
+    ssize_t n = readlink("/proc/self/exe", exe, sizeof exe - 1);
+    char *slash, *path;
+
+    if (n <= 0)
+        return;
+    exe[n] = 0;
+    slash = strrchr(exe, '/');
+    if (!slash)
+        return;
+    *slash = 0;
+    path = pl_arena_printf(a, "%s/plugins", exe);
+    if (path)
+        add_folder(a, f, path, strlen(path));
+}
+
+static void find_folders(pl_arena *a, folders *f, pl_diags *d)
+{
+    f->count = 0;
+    add_listed(a, f, getenv("PLATEN_PLUGINS"), d);
+    add_users(a, f);
+    add_folder(a, f, PL_PREFIX "/lib/platen/plugins", strlen(PL_PREFIX "/lib/platen/plugins"));
+    add_beside(a, f);
+}
+
+/* ---- plugins ---- */
+
+static void close_fd(void *handle)
+{
+    close((int)(intptr_t)handle - 1);
+}
+
+static pl_code refuse(pl_diags *d, const char *path, const char *name, const char *why)
+{
+    pl_arena *a = d->arena;
+
+    return pl_fail(d, PL_EPLUGIN, path,
+                   .found = pl_arena_printf(a, "plugin \"%s\" is not loaded: %s", name, why),
+                   .expected = "a file and folders that only you or root can write",
+                   .mend = "chmod go-w, or chown, what is named");
+}
+
+static pl_code open_plugin(pl_arena *a, const char *name, const char *path, pl_plugin_file *out,
+                           pl_diags *d)
+{
+    const char *why = pl_find_distrust(a, path, "file");
+    struct stat st;
+    int fd;
+
+    if (why)
+        return refuse(d, path, name, why);
+    fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    if (fd < 0)
+        return refuse(d, path, name, strerror(errno));
+    /* + 1: descriptor 0 is no NULL */
+    if (!pl_arena_own(a, (void *)(intptr_t)(fd + 1), close_fd))
+        return pl_nomem(d);
+    /* the path may have been swapped between look and open */
+    if (fstat(fd, &st) != 0 || !S_ISREG(st.st_mode))
+        return refuse(d, path, name, "it is no regular file");
+    why = distrust(a, &st, path, true);
+    if (why)
+        return refuse(d, path, name, why);
+    *out = (pl_plugin_file){ .name = name, .path = path, .fd = fd };
+    return PL_OK;
+}
+
+static pl_code no_such(pl_arena *a, const char *name, pl_diags *d)
+{
+    const char *const *names = NULL;
+    size_t n = 0;
+    size_t before = d->count;
+    const char *near;
+
+    pl_find_names(a, &names, &n, d);
+    d->count = before; /* refused folders are said by whoever lists kinds */
+    near = pl_text_nearest(name, names, n);
+    return pl_fail(d, PL_EKEY, "", .found = pl_arena_printf(a, "kind of rig \"%s\"", name),
+                   .expected = n ? pl_arena_printf(a, "one of %s", pl_text_list(a, names, n, "or"))
+                                 : "a plugin of that name in one of the plugin folders",
+                   .mend = near ? pl_arena_printf(a, "is \"%s\" meant?", near)
+                                : "see docs/rigs.md, Where plugins lie");
+}
+
+pl_code pl_find_plugin(pl_arena *a, const char *name, pl_plugin_file *out, pl_diags *d)
+{
+    folders f;
+
+    if (!pl_text_is_name(name))
+        return pl_fail(d, PL_EKEY, "", .found = pl_arena_printf(a, "kind of rig \"%s\"", name),
+                       .expected = "a-z, 0-9 and hyphen");
+    find_folders(a, &f, d);
+    for (size_t i = 0; i < f.count; i++) {
+        const char *path = f.at[i] ? pl_arena_printf(a, "%s/%s.so", f.at[i], name) : NULL;
+        const char *own = pl_arena_str(a, name);
+        struct stat st;
+
+        if (!path || !own)
+            return pl_nomem(d);
+        if (lstat(path, &st) == 0)
+            return open_plugin(a, own, path, out, d);
+    }
+    return no_such(a, name, d);
+}
+
+static int by_name(const void *x, const void *y)
+{
+    return strcmp(*(const char *const *)x, *(const char *const *)y);
+}
+
+/* Names of one folder, sorted, behind those already there. */
+static pl_code list_folder(pl_arena *a, const char *folder, const char **names, size_t *n,
+                           pl_diags *d)
+{
+    DIR *dir = opendir(folder);
+    const struct dirent *e;
+    size_t first = *n;
+    const char *why;
+
+    if (!dir)
+        return PL_OK;
+    why = pl_find_distrust(a, folder, "folder");
+    if (why) {
+        closedir(dir);
+        return pl_fail(d, PL_EPLUGIN, folder,
+                       .found = pl_arena_printf(a, "plugin folder is passed over: %s", why),
+                       .expected = "a folder that only you or root can write",
+                       .mend = "chmod go-w, or chown, what is named");
+    }
+    while ((e = readdir(dir)) && *n < NAMES_MOST) {
+        size_t length = strlen(e->d_name);
+        char *name;
+        bool seen = false;
+
+        if (length < 4 || strcmp(e->d_name + length - 3, ".so") != 0)
+            continue;
+        name = pl_arena_strn(a, e->d_name, length - 3);
+        for (size_t i = 0; name && i < *n; i++)
+            seen = seen || !strcmp(names[i], name);
+        if (name && !seen && pl_text_is_name(name))
+            names[(*n)++] = name;
+    }
+    closedir(dir);
+    qsort(names + first, *n - first, sizeof *names, by_name);
+    return PL_OK;
+}
+
+pl_code pl_find_names(pl_arena *a, const char *const **names, size_t *count, pl_diags *d)
+{
+    const char **found = PL_NEWN(a, NAMES_MOST, const char *);
+    size_t n = 0, before = d->count;
+    folders f;
+
+    if (!found)
+        return pl_nomem(d);
+    find_folders(a, &f, d);
+    for (size_t i = 0; i < f.count; i++)
+        if (f.at[i])
+            (void)list_folder(a, f.at[i], found, &n, d);
+    *names = found;
+    *count = n;
+    return pl_diags_code(d, before);
+}

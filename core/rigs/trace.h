@@ -1,0 +1,90 @@
+/* Trace: a record of force over time, taken sample by sample in constant
+ * memory: peak above the no-load value, its time, first drop, loading rate, and
+ * what is doubtful about the record. Pure; knows no plugin.
+ *
+ * Rules: peak picking, tare, first cracking, flat tops, sampling loss as usual in
+ * strength testing of joints; thresholds below are common practice, no source,
+ * unless one is named. */
+#ifndef PL_RIGS_TRACE_H
+#define PL_RIGS_TRACE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define PL_TRACE_DROP 0.20       /* of the peak: a fall that is a break */
+#define PL_TRACE_FIRST_DROP 0.05 /* of the highest so far: first cracking, if it recovers */
+#define PL_TRACE_SPIKE 0.03      /* of the highest so far: one sample that stands out */
+#define PL_TRACE_SLOW 0.01       /* of the peak: most that may hide between two samples */
+#define PL_TRACE_NO_LOAD 0.01    /* of the peak: band of the no-load stretch */
+
+#define PL_TRACE_HEAD 1024  /* samples kept of the beginning */
+#define PL_TRACE_CURVE 4096 /* thinned points kept of the whole */
+#define PL_TRACE_HELD 64    /* drops that may become the first one */
+
+typedef struct pl_trace_at {
+    double time_s, force_N;
+    uint64_t line;
+} pl_trace_at;
+
+typedef struct pl_trace {
+    uint64_t count;
+    double head_t[PL_TRACE_HEAD], head_f[PL_TRACE_HEAD];
+    size_t nhead;
+    double curve_t[PL_TRACE_CURVE], curve_f[PL_TRACE_CURVE];
+    size_t ncurve;
+    uint64_t stride, skip;
+    pl_trace_at before, last; /* the two samples before the one that comes */
+    double base;              /* median of the first five: first guess of no load */
+    double step;              /* running mean of |change| from sample to sample */
+    pl_trace_at peak;
+    double low_after; /* lowest after the peak */
+    uint64_t run, longest_run_below, last_run;
+    pl_trace_at spike;
+    uint64_t spikes;
+    pl_trace_at backwards;
+    uint64_t backward;
+    double dt_sum;
+    uint64_t dts;
+    struct {
+        pl_trace_at at; /* highest before the fall */
+        double depth_N;
+    } held[PL_TRACE_HELD];
+    size_t nheld;
+    double first_drop_depth_N;
+} pl_trace;
+
+typedef enum pl_trace_doubt {
+    PL_TRACE_EMPTY,   /* fewer than three samples, or never above no load: no readings */
+    PL_TRACE_NO_TARE, /* the record begins under load: zero taken as it is */
+    PL_TRACE_ENDS_AT_PEAK,
+    PL_TRACE_NO_BREAK,
+    PL_TRACE_FLAT_TOP,
+    PL_TRACE_SPIKES,    /* value: the spike, above no load */
+    PL_TRACE_SAMPLING,  /* value: share of the peak that may be missing */
+    PL_TRACE_BACKWARDS, /* no time to peak, no rate */
+    PL_TRACE_NDOUBTS
+} pl_trace_doubt;
+
+typedef struct pl_trace_result {
+    bool found; /* a peak */
+    double tare_N;
+    uint64_t tare_samples; /* 0: none could be taken */
+    double peak_N;         /* above tare */
+    uint64_t peak_line;
+    double time_to_peak_s; /* from leaving no load; NAN when not known */
+    double first_drop_N;   /* above tare; NAN when there was none */
+    uint64_t first_drop_line;
+    double rate_N_s; /* least squares, 20 to 80 % of the peak; NAN when not known */
+    bool doubt[PL_TRACE_NDOUBTS];
+    double value[PL_TRACE_NDOUBTS];
+    uint64_t line[PL_TRACE_NDOUBTS];
+} pl_trace_result;
+
+void pl_trace_init(pl_trace *t);
+/* n samples in the record's order, finite. first_line: of the first, 0 if unknown. */
+void pl_trace_add(pl_trace *t, const double *time_s, const double *force_N, size_t n,
+                  uint64_t first_line);
+void pl_trace_end(pl_trace *t, pl_trace_result *out);
+
+#endif
