@@ -74,6 +74,14 @@ static const char *trust(const pl_species *wood)
     return wood->confirmed ? "" : "; value from memory, unconfirmed";
 }
 
+/* "larch, European" as it is spoken: "European larch". */
+static const char *spoken(advice *v, const pl_species *wood)
+{
+    const char *comma = strchr(wood->name, ',');
+
+    return comma ? say(v, "%s %.*s", comma + 2, (int)(comma - wood->name), wood->name) : wood->name;
+}
+
 /* The row of this wood that crushes (or shears) first: "beech" is several. */
 static const pl_species *weakest(const char *typed, bool crush)
 {
@@ -110,7 +118,7 @@ static void advise_crushing(advice *v, const char *typed, const pl_species *wood
                            say(v,
                                "less than about %s, where %s begins to crush across the "
                                "grain%s",
-                               pressure(v, limit_Pa, f->unit), wood->name, trust(wood)),
+                               pressure(v, limit_Pa, f->unit), spoken(v, wood), trust(wood)),
                            below ? say(v, "end at %s", below->text)
                                  : say(v, "lower levels, or a harder wood"));
 }
@@ -130,7 +138,7 @@ static void advise_ceiling(advice *v, const char *typed, const pl_species *wood)
     pl_json_advise(
         v->d, member(v, "breaking", "expected_strength"), NULL,
         say(v, "less than about %s, at which %s shears by itself%s",
-            kept(v, pl_study_show(v->a, v->s, own_Pa, 3)), wood->name, trust(wood)),
+            kept(v, pl_study_show(v->a, v->s, own_Pa, 3)), spoken(v, wood), trust(wood)),
         say(v,
             "such breaks in %s show how strong the wood is, not the glue: a stronger wood, or "
             "read the answer so",

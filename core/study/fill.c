@@ -296,14 +296,6 @@ static void fill_text(pl_fill *f, const pl_key *k, const pl_json *v, const char 
         *into = v->string;
 }
 
-static void fill_plain(pl_fill *f, const pl_key *k, const pl_json *v, double *into)
-{
-    if (v->kind == PL_JSON_NUMBER && v->number > 0)
-        *into = v->number;
-    else
-        refuse(f, PL_EVALUE, k, v, v->kind == PL_JSON_STRING ? "write it without quotes" : "");
-}
-
 /* One value, from v or, when that is NULL, from the preset. */
 static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char *pointer,
                        char *into)
@@ -327,9 +319,6 @@ static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char
         break;
     case PL_IS_DIM:
         fill_dim(f, k, v, text, at);
-        break;
-    case PL_IS_PLAIN:
-        fill_plain(f, k, v, at);
         break;
     case PL_IS_WHOLE:
         fill_whole(f, k, v, v ? NULL : k->preset, at);
@@ -371,7 +360,7 @@ static void clear(const pl_key *k, char *into)
         ((pl_dim *)at)->si = NAN;
     else if (k->is == PL_IS_WORTH)
         ((pl_worth *)at)->value = NAN;
-    else if (k->is == PL_IS_CHANCE || k->is == PL_IS_SHARE || k->is == PL_IS_PLAIN)
+    else if (k->is == PL_IS_CHANCE || k->is == PL_IS_SHARE)
         *(double *)at = NAN;
 }
 

@@ -21,6 +21,7 @@ static const char *const joints[] = { "lap",          "double-lap", "block-shear
 static const char *const faces[] = { "one", "both", NULL };
 static const char *const unknown[] = { "unknown", NULL };
 static const char *const arrangements[] = { "auto", "full-factorial", "complete-blocks", NULL };
+static const char *const pointers[] = { "plain", "drag", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
 
 static const pl_key question_keys[] = {
@@ -607,19 +608,23 @@ static const pl_key dial_keys[] = {
       AT(pl_raw_rig, dial.to),
       .help = "end of the dial: \"10 bar\"" },
     { .name = "class",
-      .is = PL_IS_PLAIN,
-      AT(pl_raw_rig, dial.class),
-      .help = "accuracy class: greatest error as a percentage of the end of the dial (EN 837-1)" },
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw_rig, dial.class_of),
+      .help =
+          "limit of error as a share of the end of the dial: \"1.6 %\" (EN 837-1), or \"2-1-2 %\" "
+          "for lower quarter, middle half, upper quarter (ASME B40.100)" },
     { .name = "marks",
       .is = PL_IS_TEXT,
       .high = PL_WORD_MOST,
       AT(pl_raw_rig, dial.marks),
       .help = "step between two marks: \"0.2 bar\"" },
     { .name = "pointer",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
+      .is = PL_IS_CHOICE,
+      .choices = pointers,
       AT(pl_raw_rig, dial.pointer),
-      .help = "how fine it can be read between marks, or that a drag pointer keeps the peak" },
+      .otherwise = "plain",
+      .help = "drag: a second pointer stays at the highest reading" },
 };
 OBJECT(dial, "rig: dial", pl_raw_rig, "The gauge on the rig.", dial_keys);
 

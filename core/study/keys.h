@@ -19,7 +19,6 @@ typedef enum pl_value_is {
     PL_IS_SHARE,          /* "75 %" or 0.75: above 0, at most 1 */
     PL_IS_WORTH,          /* a strength, or a share */
     PL_IS_DIM,            /* a number with a unit of key.quantity */
-    PL_IS_PLAIN,          /* a number without a unit, above 0 */
     PL_IS_WHOLE,          /* low..high */
     PL_IS_CHOICE,         /* one of key.choices */
     PL_IS_TEXTS,          /* a list of low..high texts */
@@ -169,8 +168,8 @@ extern const pl_object pl_keys_rig;   /* fills pl_raw_rig */
 typedef struct pl_raw_rig {
     const char *name, *kind, *rated;
     struct {
-        const char *unit, *to, *marks, *pointer;
-        double class;
+        const char *unit, *to, *class_of, *marks;
+        unsigned pointer;
     } dial;
 } pl_raw_rig;
 

@@ -40,8 +40,6 @@ char *pl_keys_takes(pl_arena *a, const pl_key *k)
         return pl_arena_str(a, "a share (\"75 %\" or 0.75)");
     case PL_IS_WORTH:
         return pl_arena_str(a, "a strength (\"1.2 N/mm2\") or a share (\"10 %\")");
-    case PL_IS_PLAIN:
-        return pl_arena_str(a, "a number above 0");
     case PL_IS_DIM:
         return pl_arena_printf(a, "%s with its unit (%s)", pl_quantity_name(k->quantity),
                                pl_quantity_examples(k->quantity));

@@ -12,9 +12,11 @@
 
 /* Lengths compared and divided in whole nanometres, so that 3 x 40 mm out of
  * 120 mm is three. */
+#define LENGTH_MOST 1e9 /* m: the sum of a few such still fits */
+
 static long long nanometres(double m)
 {
-    return llround(m * 1e9);
+    return llround(fmin(m, LENGTH_MOST) * 1e9);
 }
 
 /* -------------------------------------------------------------- area ---- */

@@ -30,7 +30,7 @@ static const char whole[] =
     "  \"adhesive\": {\"kind\": \"PUR\", \"spread\": \"150 g/m2\", \"spread_on\": \"both\",\n"
     "    \"open_time\": \"5 min\", \"open_time_limit\": \"9 min\"},\n"
     "  \"rigs\": [\"stack\", {\"name\": \"jack\", \"kind\": \"piston-press\", \"settings\": {\"bore\": \"50 mm\"},\n"
-    "    \"rated\": \"8 bar\", \"dial\": {\"unit\": \"bar\", \"to\": \"10 bar\", \"class\": 1.6}}, \"puller\"],\n"
+    "    \"rated\": \"8 bar\", \"dial\": {\"unit\": \"bar\", \"to\": \"10 bar\", \"class\": \"1.6 %\"}}, \"puller\"],\n"
     "  \"presses\": [\n"
     "    {\"name\": \"stand\", \"stations\": 3, \"rigs\": [\"stack\"], \"changeover\": \"90 s\"},\n"
     "    {\"name\": \"frame\", \"rigs\": [\"jack\", \"stack\"]}],\n"
