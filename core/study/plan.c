@@ -235,6 +235,8 @@ static void put_health(pl_jval *to, const pl_health *h)
     pl_jadd_number(health, "rig_confounding", h->rig_confounding);
     pl_jadd_whole(health, "unit_df", (long long)h->unit_df);
     put_texts(health, "cannot", h->cannot, h->ncannot);
+    pl_jadd_number(health, "order_bound", h->order_bound);
+    pl_jadd_whole(health, "order_draws", h->order_draws);
 }
 
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)

@@ -26,8 +26,8 @@ typedef struct pl_glue_up {
     unsigned station;    /* from 1 */
     int rig;             /* place in study->rigs; -1 if none */
     unsigned glue_order; /* from 1, over the whole plan */
-    double start_s;      /* after the session's beginning */
-    bool spare;          /* unassigned until needed */
+    double start_s;      /* hands-on work begins, after the session's beginning; NAN: no times */
+    bool spare;          /* unassigned until needed: its treatment names its species only */
 } pl_glue_up;
 
 typedef struct pl_specimen {
@@ -47,6 +47,8 @@ typedef struct pl_health {
     size_t unit_df;            /* between glue-ups within treatments and blocks */
     const char *const *cannot; /* what the plan cannot estimate, in words */
     size_t ncannot;
+    double order_bound;   /* order_balance was held to this; NAN when nothing was */
+    unsigned order_draws; /* orders drawn until one kept the bound */
 } pl_health;
 
 typedef struct pl_plan {

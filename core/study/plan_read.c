@@ -291,6 +291,8 @@ static void read_health(reader *rd, const pl_json *object)
     h->rig_confounding = pl_record_number(r, v, "rig_confounding");
     h->unit_df = (size_t)pl_record_whole(r, v, "unit_df", 0, UINT_MAX);
     h->cannot = pl_record_texts(r, v, "cannot", &h->ncannot);
+    h->order_bound = pl_record_number(r, v, "order_bound");
+    h->order_draws = (unsigned)pl_record_whole(r, v, "order_draws", 0, UINT_MAX);
 }
 
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,

@@ -1,0 +1,409 @@
+/* Boards: how many glue-ups each gets, which treatments, and where the spare
+ * joints lie. What comes with the board is never randomised: boards lie inside
+ * its levels. Places along a board are drawn when the plan is written out. */
+#include <string.h>
+
+#include "base/stream.h"
+#include "design/balance.h"
+#include "design/draft.h"
+#include "design/plan_make.h"
+
+#define SEARCH_STARTS ((size_t)400) /* most starts of the search for balanced sets */
+#define SEARCH_SEED 0u              /* one search for all plans: seeds only relabel its result */
+
+const char *pl_draft_where(const pl_draft *f, const char *key)
+{
+    const pl_json *at = f->s->root ? pl_json_get(f->s->root, key) : NULL;
+    const char *where = at ? pl_json_where(f->scratch, at) : NULL;
+
+    return where ? where : f->s->name;
+}
+
+/* Group whose treatments boards of this stock get; ngroup when none. */
+static size_t group_of_stock(const pl_draft *f, const pl_stock *stock)
+{
+    if (f->with_board < 0)
+        return 0;
+    for (size_t g = 0; g < f->ngroup; g++)
+        if (strcmp(stock->species, pl_draft_group(f, g)) == 0)
+            return g;
+    return f->ngroup;
+}
+
+/* One entry a board; no more of one stock than there are glue-ups in a group. */
+static pl_code list_boards(pl_draft *f)
+{
+    size_t most = f->n * f->v, total = 0;
+
+    for (size_t k = 0; k < f->s->nboard_kinds; k++)
+        total += f->s->boards[k].count < most ? f->s->boards[k].count : most;
+    f->boards = PL_NEWN(f->scratch, total, pl_draft_board);
+    if (!f->boards)
+        return pl_nomem(f->d);
+    for (size_t k = 0; k < f->s->nboard_kinds; k++) {
+        const pl_stock *stock = &f->s->boards[k];
+        size_t g = group_of_stock(f, stock);
+
+        for (size_t i = 0; g < f->ngroup && i < stock->count && i < most; i++)
+            f->boards[f->nboard++] = (pl_draft_board){
+                .stock = (int)k,
+                .group = g,
+                .room = stock->specimens ? stock->specimens / f->m : SIZE_MAX,
+                .place = -1,
+            };
+    }
+    return PL_OK;
+}
+
+static size_t least_of(size_t a, size_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Whole replicates, one board after the other, until there are n: at most one
+ * a board while boards last. False when they do not hold n. */
+static bool size_complete(pl_draft *f, size_t g)
+{
+    size_t left = f->n, fits = 0;
+
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].group == g)
+            fits += least_of(f->boards[b].room / f->v, f->n);
+    if (fits < f->n)
+        return false;
+    while (left)
+        for (size_t b = 0; b < f->nboard && left; b++) {
+            pl_draft_board *board = &f->boards[b];
+
+            if (board->group == g && board->room / f->v > board->size / f->v) {
+                board->size += f->v;
+                left--;
+            }
+        }
+    return true;
+}
+
+/* As few boards as hold all glue-ups of the group, the roomiest first, since
+ * longer sets compare more; sizes as even as their room allows. */
+static bool size_short(pl_draft *f, size_t g)
+{
+    size_t left = f->n * f->v, held = 0, used = 0;
+
+    while (held < left) { /* size 1 marks a board as used */
+        pl_draft_board *best = NULL;
+
+        for (size_t b = 0; b < f->nboard; b++)
+            if (f->boards[b].group == g && !f->boards[b].size && f->boards[b].room &&
+                (!best || f->boards[b].room > best->room))
+                best = &f->boards[b];
+        if (!best)
+            return false;
+        best->size = 1;
+        held += least_of(best->room, left);
+        used++;
+    }
+    left -= used;
+    while (left) /* one more to each of the smallest that have room */
+        for (size_t b = 0; b < f->nboard && left; b++) {
+            pl_draft_board *board = &f->boards[b];
+
+            if (board->group == g && board->size && board->size < board->room) {
+                board->size++;
+                left--;
+            }
+        }
+    return true;
+}
+
+static pl_code refuse_boards(pl_draft *f, size_t g)
+{
+    size_t held = 0, asked = f->n * f->v;
+    const char *name = pl_draft_group(f, g), *space = *name ? " " : "";
+
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].group == g)
+            held += least_of(f->boards[b].room, asked);
+    if (held / f->v)
+        return pl_fail(
+            f->d, PL_EUNFIT, pl_draft_where(f, "boards"), .pointer = "/boards",
+            .found = pl_arena_printf(f->scratch, "%s%sboards for %zu glue-ups", name, space, held),
+            .expected = pl_arena_printf(f->scratch, "room for %zu", asked),
+            .mend = pl_arena_printf(f->scratch, "add %s%sboards, or make %zu for each combination",
+                                    name, space, held / f->v));
+    return pl_fail(
+        f->d, PL_EUNFIT, pl_draft_where(f, "boards"), .pointer = "/boards",
+        .found = pl_arena_printf(f->scratch, "%s%sboards for %zu glue-ups", name, space, held),
+        .expected = pl_arena_printf(f->scratch, "room for %zu", asked),
+        .mend = pl_arena_printf(f->scratch, "add %s%sboards", name, space));
+}
+
+static pl_code refuse_complete(pl_draft *f, size_t g)
+{
+    size_t longest = 0, fits = 0;
+    const char *name = pl_draft_group(f, g), *space = *name ? " " : "";
+
+    for (size_t b = 0; b < f->nboard; b++) {
+        if (f->boards[b].group != g)
+            continue;
+        longest = f->boards[b].room > longest ? f->boards[b].room : longest;
+        fits += least_of(f->boards[b].room / f->v, f->n);
+    }
+    return pl_fail(
+        f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"), .pointer = "/arrangement/kind",
+        .found = pl_arena_printf(f->scratch,
+                                 "complete-blocks, but %s%sboards hold %zu of %zu whole sets "
+                                 "of %zu (the longest holds %zu glue-ups)",
+                                 name, space, fits, f->n, f->v, longest),
+        .expected = "boards that hold every combination once for each repeat",
+        .mend = "use longer or more boards, make fewer, or leave arrangement out");
+}
+
+static pl_code size_boards(pl_draft *f)
+{
+    size_t from = f->d->count;
+
+    f->complete = true;
+    for (size_t g = 0; g < f->ngroup; g++) {
+        if (size_complete(f, g))
+            continue;
+        f->complete = false;
+        if (f->s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+            refuse_complete(f, g);
+        else if (!size_short(f, g))
+            refuse_boards(f, g);
+    }
+    return pl_diags_code(f->d, from);
+}
+
+static void add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel)
+{
+    f->units[f->nunit++] = (pl_draft_unit){
+        .treatment = f->row_of[g * f->v + local],
+        .group = g,
+        .local = local,
+        .home = local,
+        .board = board,
+        .parcel = parcel,
+    };
+}
+
+static size_t add_parcel(pl_draft *f, size_t g, size_t round)
+{
+    f->parcel_group[f->nparcel] = g;
+    f->parcel_round[f->nparcel] = round;
+    return f->nparcel++;
+}
+
+/* Replicates of a group that lie whole on boards, or on none. */
+static void whole_replicates(pl_draft *f, size_t g)
+{
+    for (size_t b = 0; b < (f->have_boards ? f->nboard : 1); b++) {
+        size_t repeats = f->have_boards ? f->boards[b].size / f->v : f->n;
+
+        if (f->have_boards && f->boards[b].group != g)
+            continue;
+        for (size_t r = 0; r < repeats; r++) {
+            size_t parcel = add_parcel(f, g, r);
+
+            for (size_t i = 0; i < f->v; i++)
+                add_unit(f, g, i, f->have_boards ? (int)b : -1, parcel);
+        }
+    }
+}
+
+/* Which of the group's boards each set lies on: sets of one size change places. */
+static void shuffle_sets(const size_t *size, size_t nset, uint32_t *set_of, pl_stream *stream)
+{
+    for (size_t i = 0; i < nset; i++)
+        set_of[i] = (uint32_t)i;
+    for (size_t i = nset; i > 1; i--) {
+        uint32_t same = 0, pick, kept = set_of[i - 1];
+        size_t j = 0;
+
+        for (size_t k = 0; k < i; k++) /* of those not yet settled, as long as the last */
+            same += size[k] == size[i - 1];
+        pick = pl_stream_below(stream, same);
+        while (size[j] != size[i - 1] || pick) {
+            pick -= size[j] == size[i - 1];
+            j++;
+        }
+        set_of[i - 1] = set_of[j];
+        set_of[j] = kept;
+    }
+}
+
+typedef struct sets {
+    size_t nset, nunit;
+    size_t *size;        /* nset */
+    int *board;          /* nset: place in f->boards */
+    uint32_t *treatment; /* nunit, set after set */
+    uint32_t *block;     /* nunit */
+    double *weight;      /* nset */
+} sets;
+
+/* The group's boards, and treatments dealt to them in turn, 0 1 2 ... v-1 0 1
+ * ...: the cyclic start. */
+static bool sets_open(pl_draft *f, size_t g, sets *w)
+{
+    size_t u = 0, largest = 0;
+
+    w->nunit = f->n * f->v;
+    w->nset = 0;
+    w->size = PL_NEWN(f->scratch, f->nboard, size_t);
+    w->board = PL_NEWN(f->scratch, f->nboard, int);
+    w->weight = PL_NEWN(f->scratch, f->nboard, double);
+    w->treatment = PL_NEWN(f->scratch, w->nunit, uint32_t);
+    w->block = PL_NEWN(f->scratch, w->nunit, uint32_t);
+    if (!w->size || !w->board || !w->weight || !w->treatment || !w->block)
+        return false;
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].group == g && f->boards[b].size) {
+            w->board[w->nset] = (int)b;
+            w->size[w->nset] = f->boards[b].size;
+            largest = largest > f->boards[b].size ? largest : f->boards[b].size;
+            for (size_t i = 0; i < f->boards[b].size; i++, u++) {
+                w->block[u] = (uint32_t)w->nset;
+                w->treatment[u] = (uint32_t)(u % f->v);
+            }
+            w->nset++;
+        }
+    for (size_t i = 0; i < w->nset; i++) /* whole numbers when sizes are equal */
+        w->weight[i] = (double)largest / (double)w->size[i];
+    return true;
+}
+
+/* Sets that meet as equally as can be; then, from the seed: which treatment
+ * plays which part, and which set lies on which board. */
+static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
+{
+    uint32_t *part = PL_NEWN(f->scratch, f->v, uint32_t);
+    uint32_t *set_of;
+    pl_share_out search;
+    pl_code rc;
+    sets w;
+
+    if (!part || !sets_open(f, g, &w))
+        return pl_nomem(f->d);
+    set_of = PL_NEWN(f->scratch, w.nset, uint32_t);
+    if (!set_of)
+        return pl_nomem(f->d);
+    search = (pl_share_out){
+        .nunit = w.nunit,
+        .v = f->v,
+        .nblock = w.nset,
+        .treatment = w.treatment,
+        .block = w.block,
+        .weight = w.weight,
+        .starts = SEARCH_STARTS,
+        .start_seed = SEARCH_SEED,
+        .least = pl_share_out_least(f->v, w.nset, w.size, w.weight),
+    };
+    rc = pl_share_out_improve(f->scratch, &search, f->d);
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < f->v; i++)
+        part[i] = (uint32_t)i;
+    pl_stream_shuffle(stream, part, f->v);
+    shuffle_sets(w.size, w.nset, set_of, stream);
+    for (size_t i = 0; i < w.nset; i++) {
+        size_t parcel = add_parcel(f, g, 0);
+
+        for (size_t u = 0; u < w.nunit; u++)
+            if (w.block[u] == set_of[i])
+                add_unit(f, g, part[w.treatment[u]], w.board[i], parcel);
+    }
+    return PL_OK;
+}
+
+/* Spare joints: unassigned places, one board after the other in random order
+ * while there is room. */
+static pl_code lay_spares(pl_draft *f)
+{
+    double asked = f->s->cutting.spare_joints * (double)f->nunit;
+    uint32_t *order = PL_NEWN(f->scratch, f->nboard, uint32_t);
+    size_t used = 0;
+    bool room = true;
+    pl_stream stream;
+
+    if (!order)
+        return pl_nomem(f->d);
+    f->spares_asked = asked > 0 ? (size_t)(asked < 1e6 ? asked : 1e6) : 0;
+    if (asked - (double)f->spares_asked > 1e-9) /* a started one counts, 30 x 0.1 does not */
+        f->spares_asked++;
+    f->spares_asked = least_of(f->spares_asked, f->nunit);
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].size)
+            order[used++] = (uint32_t)b;
+    pl_stream_init(&stream, f->seed, PL_FOR_SPARES, 0);
+    pl_stream_shuffle(&stream, order, used);
+    while (f->have_boards && room && f->nspare < f->spares_asked) {
+        room = false;
+        for (size_t i = 0; i < used && f->nspare < f->spares_asked; i++) {
+            pl_draft_board *b = &f->boards[order[i]];
+
+            if (b->room - b->size <= b->spares)
+                continue;
+            b->spares++;
+            f->nspare++;
+            room = true;
+        }
+    }
+    if (!f->have_boards)
+        f->nspare = f->spares_asked;
+    f->short_spares = f->nspare < f->spares_asked;
+    return PL_OK;
+}
+
+static pl_code check_count(const pl_draft *f)
+{
+    if (f->n <= PL_PLAN_GLUE_UPS_MOST / f->ntreatment &&
+        f->n * f->ntreatment * 2 <= PL_PLAN_SPECIMENS_MOST / f->m)
+        return PL_OK;
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "glue_ups_per_level"),
+                   .pointer = "/glue_ups_per_level",
+                   .found = pl_arena_printf(f->scratch,
+                                            "%zu glue-ups for each of %zu combinations, "
+                                            "%zu joints in each",
+                                            f->n, f->ntreatment, f->m),
+                   .expected = pl_arena_printf(f->scratch, "at most %zu glue-ups and %zu joints",
+                                               PL_PLAN_GLUE_UPS_MOST, PL_PLAN_SPECIMENS_MOST / 2),
+                   .mend = "make fewer, or ask in several studies");
+}
+
+pl_code pl_draft_boards(pl_draft *f)
+{
+    pl_stream stream;
+    pl_code rc;
+    int place = 0;
+
+    f->m = pl_study_specimens_per_glue_up(f->s);
+    f->have_boards = f->s->nboard_kinds > 0;
+    f->complete = true;
+    rc = check_count(f);
+    if (!rc && f->have_boards)
+        rc = list_boards(f);
+    if (!rc && f->have_boards)
+        rc = size_boards(f);
+    if (rc)
+        return rc;
+    f->units = PL_NEWN(f->scratch, f->n * f->ntreatment, pl_draft_unit);
+    f->parcel_group = PL_NEWN(f->scratch, f->n * f->ntreatment, size_t);
+    f->parcel_round = PL_NEWN(f->scratch, f->n * f->ntreatment, size_t);
+    if (!f->units || !f->parcel_group || !f->parcel_round)
+        return pl_nomem(f->d);
+    pl_stream_init(&stream, f->seed, PL_FOR_PLACES, 0);
+    for (size_t g = 0; g < f->ngroup && !rc; g++) {
+        bool whole = true;
+
+        for (size_t b = 0; b < f->nboard; b++)
+            whole = whole && (f->boards[b].group != g || f->boards[b].size % f->v == 0);
+        if (whole)
+            whole_replicates(f, g);
+        else
+            rc = shared_sets(f, g, &stream);
+    }
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].size)
+            f->boards[b].place = place++;
+    return rc ? rc : lay_spares(f);
+}

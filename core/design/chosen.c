@@ -1,0 +1,118 @@
+/* What was chosen and why, in one sentence of shop words. */
+#include "base/text.h"
+#include "design/draft.h"
+
+static const char *times(size_t n)
+{
+    return n == 1 ? "once" : n == 2 ? "twice" : NULL;
+}
+
+static void add_times(pl_text *t, size_t low, size_t high)
+{
+    if (low == high && times(low))
+        pl_text_put(t, times(low));
+    else if (low == high)
+        pl_text_add(t, "%zu times", low);
+    else if (low == 1 && high == 2)
+        pl_text_put(t, "once or twice");
+    else
+        pl_text_add(t, "%zu to %zu times", low, high);
+}
+
+/* Smallest and largest number of glue-ups on a board in use. */
+static void sizes(const pl_draft *f, size_t *low, size_t *high)
+{
+    *low = SIZE_MAX;
+    *high = 0;
+    for (size_t b = 0; b < f->nboard; b++) {
+        size_t k = f->boards[b].size;
+
+        if (!k)
+            continue;
+        *low = k < *low ? k : *low;
+        *high = k > *high ? k : *high;
+    }
+}
+
+static void add_sets(const pl_draft *f, pl_text *t, const char *what)
+{
+    size_t low, high;
+
+    sizes(f, &low, &high);
+    if (f->complete) {
+        pl_text_add(t, "each board gets every %s ", what);
+        add_times(t, low / f->v, high / f->v);
+        pl_text_put(t, ", in random places");
+        return;
+    }
+    if (high < f->v)
+        pl_text_add(t, "no board holds every %s: each gets ", what);
+    else
+        pl_text_add(t, "the boards do not hold whole sets of every %s: each gets ", what);
+    if (low == high)
+        pl_text_add(t, "%zu glue-ups", low);
+    else
+        pl_text_add(t, "%zu to %zu glue-ups", low, high);
+    pl_text_put(t, ", shared out so that any two meet on one board as equally often as can be, "
+                   "in random places");
+}
+
+/* Why the boards count, what comes with them, and how much of each. */
+static void add_boards(const pl_draft *f, pl_text *t, const char *what)
+{
+    if (!*what) {
+        pl_text_put(t, "nothing but the board changes");
+    } else if (f->have_boards) {
+        add_sets(f, t, what);
+        pl_text_add(t, ", because boards differ more than one %s from the next", what);
+    } else {
+        pl_text_add(t, "every %s is made ", what);
+        add_times(t, f->n, f->n);
+        if (f->ngroup > 1)
+            pl_text_add(t, " in each %s", f->s->factors[f->with_board].name);
+        pl_text_put(t, "; no boards are listed, so each joint's board is left to chance");
+    }
+    if (f->with_board >= 0 && f->ngroup > 1)
+        pl_text_add(t, "; %s comes with the board and is compared from board to board",
+                    f->s->factors[f->with_board].name);
+    pl_text_add(t, "; %zu glue-up%s of every %s%s%s", f->n, f->n == 1 ? "" : "s",
+                *what ? what : "kind", f->ngroup > 1 ? " in each " : "",
+                f->ngroup > 1 ? f->s->factors[f->with_board].name : "");
+}
+
+static void add_sessions(const pl_draft *f, pl_text *t)
+{
+    size_t most = 0;
+
+    for (size_t k = 0; k < f->nsession; k++) {
+        size_t n = 0;
+
+        for (size_t u = 0; u < f->nunit; u++)
+            n += f->units[u].session == k;
+        most = n > most ? n : most;
+    }
+    if (f->nsession == 1)
+        pl_text_add(t, "; all %zu glue-ups in one session", f->nunit);
+    else
+        pl_text_add(t, "; %zu glue-ups in %zu sessions of at most %zu, %s", f->nunit, f->nsession,
+                    most,
+                    f->split         ? "each session taking a glue-up or two of several boards"
+                    : f->have_boards ? "every board's set within one session"
+                                     : "every set within one session");
+    pl_text_put(t, ", glued in random order and broken in another");
+}
+
+char *pl_draft_chosen(pl_draft *f)
+{
+    const char *what = pl_draft_what(f);
+    pl_text t;
+
+    if (!what)
+        return NULL;
+    pl_text_init(&t, f->a);
+    if (f->have_boards && *what)
+        pl_text_put(&t, f->complete ? "complete blocks: " : "incomplete blocks: ");
+    add_boards(f, &t, what);
+    add_sessions(f, &t);
+    return pl_text_done(&t);
+}

@@ -1,0 +1,131 @@
+/* A plan in the making: what the steps of pl_plan_make hand to one another.
+ * Only core/design includes this. */
+#ifndef PL_DESIGN_DRAFT_H
+#define PL_DESIGN_DRAFT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/arena.h"
+#include "base/diag.h"
+#include "study/plan.h"
+#include "study/set_points.h"
+#include "study/study.h"
+
+typedef struct pl_draft_board {
+    int stock;     /* place in study->boards */
+    size_t group;  /* whose treatments it gets */
+    size_t room;   /* glue-ups it can hold; SIZE_MAX when not known */
+    size_t size;   /* glue-ups it gets, spare ones not counted */
+    size_t spares; /* spare glue-ups */
+    int place;     /* in plan->boards; -1 when not used */
+} pl_draft_board;
+
+typedef struct pl_draft_unit { /* one glue-up */
+    size_t treatment;          /* row of treatments */
+    size_t group, local;       /* treatment = row_of[group * v + local] */
+    size_t home;               /* local, before sessions exchange treatments of a board */
+    int board;                 /* place in draft->boards; -1 if none */
+    size_t parcel;             /* what is best glued in one session: a replicate or a board's set */
+    size_t session;            /* from 0 */
+    size_t slot;               /* of its session */
+} pl_draft_unit;
+
+typedef struct pl_slot { /* one closing that a session has time for */
+    int press;           /* place in study->presses; -1 if none are listed */
+    unsigned station;    /* from 1 */
+    double start_s;      /* NAN when no clamp time is known */
+} pl_slot;
+
+typedef struct pl_draft {
+    const pl_study *s;
+    const pl_set_points *points; /* NULL: none */
+    pl_arena *a;                 /* keeps the plan */
+    pl_arena *scratch;           /* goes when the plan is made */
+    pl_diags *d;
+    uint64_t seed;
+    size_t n; /* glue-ups of each treatment */
+    size_t m; /* specimens of each glue-up */
+
+    /* treatments.c: first factor slowest, as listed. */
+    int with_board, pressed; /* factors; -1: none */
+    size_t ngroup, v;        /* groups: levels of with_board, or 1; v treatments in each */
+    size_t ntreatment;
+    int *levels;      /* ntreatment x nfactor */
+    size_t *group_of; /* ntreatment */
+    size_t *local_of; /* ntreatment */
+    size_t *row_of;   /* ngroup x v */
+
+    /* boards.c */
+    bool have_boards;  /* the study lists boards */
+    bool complete;     /* every board holds whole replicates (true without boards) */
+    bool short_spares; /* fewer spare joints than asked for */
+    size_t spares_asked, nspare;
+    pl_draft_board *boards;
+    size_t nboard;
+    pl_draft_unit *units;
+    size_t nunit, nparcel;
+    size_t *parcel_group, *parcel_round; /* nparcel: its group, and the how-maniest of its board */
+
+    /* slots.c */
+    int *rig_of;    /* ntreatment: place in study->rigs; -1 none known */
+    uint32_t *kind; /* ntreatment: equal when the same presses can make them */
+    bool *may;      /* ntreatment x max(npress, 1): this press can make it */
+    pl_slot *slots; /* of any session, by start; at most nunit a press */
+    size_t nslot;
+    size_t *owner;  /* nslot: unit that has it; SIZE_MAX: free */
+    unsigned *seen; /* nslot: last search that looked at it */
+    unsigned search;
+
+    /* sessions.c */
+    bool split; /* parcels are cut up by sessions */
+    size_t nsession;
+
+    /* order.c */
+    int guarded;          /* factor whose levels must not follow the order; -1 none */
+    int *rank;            /* ntreatment: rank of the guarded level, from 0 */
+    double bound_squared; /* most rank correlation, squared */
+    bool guard_met;
+    size_t *order;        /* nunit: places in units, by session and closing */
+    unsigned order_draws; /* made, the last one kept unless the bound was not met */
+} pl_draft;
+
+/* The steps, in order. Each adds its findings and returns their code. */
+pl_code pl_draft_treatments(pl_draft *f);
+pl_code pl_draft_boards(pl_draft *f); /* units, their boards and treatments; parcels */
+pl_code pl_draft_slots(pl_draft *f);  /* rigs, presses, what one session has time for */
+pl_code pl_draft_order(pl_draft *f);  /* sessions and slots of the units */
+pl_code pl_draft_health(pl_draft *f, pl_plan *p);
+/* Efficiency within boards and sessions as the units lie now; NAN when nothing
+ * varies within a group. */
+pl_code pl_draft_efficiency(pl_draft *f, double *efficiency);
+char *pl_draft_chosen(pl_draft *f); /* NULL: no memory */
+
+struct pl_stream;
+/* Rank of treatment t's level of a numeric factor among its levels, from 0. */
+int pl_draft_rank(const pl_draft *f, size_t factor, size_t t);
+/* Squared correlation of place in order with rank[treatment]; as every level
+ * occurs equally often this is the squared rank correlation. */
+double pl_draft_rank_squared(const pl_draft *f, const size_t *order, const int *rank);
+/* Are parcels cut up by sessions? Sets f->split; once, before dealing. */
+pl_code pl_draft_look(pl_draft *f);
+/* Deals the units out over sessions, as the stream says. */
+pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
+/* An empty session; then one more unit in it: it takes the first free closing
+ * that its press allows, others make way if they must. False when it does not
+ * fit; the others are then as they were. */
+void pl_draft_session_clear(pl_draft *f);
+bool pl_draft_session_add(pl_draft *f, size_t unit);
+
+/* Where the study says this: "stairs.json:41", or the study's name. key: of its
+ * root; pl_fail's first place, with .pointer = "/key". */
+const char *pl_draft_where(const pl_draft *f, const char *key);
+
+/* "pressure", or "combination of pressure and adhesive": what v counts. NULL
+ * when memory ran out, "" when nothing varies within a group. */
+char *pl_draft_what(const pl_draft *f);
+/* Name of a group: the level of with_board; "" when there is none. */
+const char *pl_draft_group(const pl_draft *f, size_t g);
+
+#endif

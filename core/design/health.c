@@ -1,0 +1,365 @@
+/* What a plan can and cannot show: efficiency, balance of order, rigs that
+ * coincide with levels, and the rest in sentences. */
+#include <math.h>
+#include <string.h>
+
+#include "base/text.h"
+#include "design/draft.h"
+#include "design/information.h"
+#include "design/plan_make.h"
+
+/* ------------------------------------------------------------- sentences -- */
+
+typedef struct sentences {
+    pl_draft *f;
+    const char **list;
+    size_t count, room;
+    bool failed;
+} sentences;
+
+static void say(sentences *w, const char *format, ...) __attribute__((format(printf, 2, 3)));
+static void say(sentences *w, const char *format, ...)
+{
+    va_list args;
+    char *text;
+
+    va_start(args, format);
+    text = pl_arena_vprintf(w->f->a, format, args);
+    va_end(args);
+    if (w->count == w->room) {
+        size_t room = w->room ? 2 * w->room : 8;
+
+        w->list = pl_arena_grow(w->f->a, w->list, w->count, room, sizeof *w->list);
+        w->room = room;
+    }
+    if (!text || !w->list) {
+        w->failed = true;
+        w->count = w->room = 0;
+        return;
+    }
+    w->list[w->count++] = text;
+}
+
+/* -------------------------------------------------- blocks of the layout -- */
+
+/* Boards (if any are listed) and sessions as blocks. */
+static bool layout_of(pl_draft *f, bool sessions, pl_layout *l)
+{
+    size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
+    size_t *board = PL_NEWN(f->scratch, f->nunit, size_t);
+    size_t *session = PL_NEWN(f->scratch, f->nunit, size_t);
+
+    if (!treatment || !board || !session)
+        return false;
+    *l = (pl_layout){ .nunit = f->nunit, .ngroup = f->ngroup, .v = f->v, .treatment = treatment };
+    for (size_t u = 0; u < f->nunit; u++) {
+        const pl_draft_unit *unit = &f->units[u];
+
+        treatment[u] = unit->group * f->v + unit->local;
+        board[u] = unit->board >= 0 ? (size_t)unit->board : 0;
+        session[u] = unit->session;
+    }
+    if (f->have_boards) {
+        l->block[l->nkind] = board;
+        l->nblock[l->nkind++] = f->nboard;
+    }
+    if (sessions || !f->have_boards) {
+        l->block[l->nkind] = sessions ? session : board; /* board: one block of everything */
+        l->nblock[l->nkind++] = sessions ? f->nsession : 1;
+    }
+    return true;
+}
+
+typedef struct strength {
+    double efficiency, bound;
+    size_t df;
+} strength;
+
+/* Groups weigh alike: variances are averaged, so efficiencies harmonically. */
+static pl_code measure(pl_draft *f, bool sessions, strength *out)
+{
+    double variance = 0, least = 0;
+    pl_layout l;
+    pl_code rc;
+
+    if (!layout_of(f, sessions, &l))
+        return pl_nomem(f->d);
+    for (size_t g = 0; g < f->ngroup; g++) {
+        double e, b;
+
+        rc = pl_layout_efficiency(f->scratch, &l, g, (double)f->n, &e, f->d);
+        if (!rc)
+            rc = pl_layout_bound(f->scratch, &l, g, (double)f->n, &b, f->d);
+        if (rc)
+            return rc;
+        variance += 1 / e;
+        least += 1 / b;
+    }
+    out->efficiency = (double)f->ngroup / variance;
+    out->bound = (double)f->ngroup / least;
+    return pl_layout_df(f->scratch, &l, &out->df, f->d);
+}
+
+pl_code pl_draft_efficiency(pl_draft *f, double *efficiency)
+{
+    strength all = { NAN, NAN, 0 };
+    pl_code rc = measure(f, true, &all);
+
+    *efficiency = all.efficiency;
+    return rc;
+}
+
+static bool worthless(const strength *x, size_t v)
+{
+    return x->df == 0 || (v > 1 && !(x->efficiency > 0));
+}
+
+/* Sessions count as blocks unless they are so small that nothing would be left
+ * within them; then a day's luck stays in the scatter, and that is said. */
+static pl_code measure_blocks(pl_draft *f, pl_health *h, sentences *w)
+{
+    strength both, boards;
+    pl_code rc = measure(f, true, &both);
+
+    if (!rc && f->nsession > 1 && worthless(&both, f->v)) {
+        rc = measure(f, false, &boards);
+        if (!rc && !worthless(&boards, f->v)) {
+            both = boards;
+            say(w, "the sessions are too short to compare within: a good or bad day stays in the "
+                   "scatter");
+        }
+    }
+    h->efficiency = both.efficiency;
+    h->efficiency_bound = both.bound;
+    h->unit_df = both.df;
+    return rc;
+}
+
+/* ------------------------------------------------------------------ rigs -- */
+
+static int rig_of_level(const pl_draft *f, size_t level)
+{
+    for (size_t t = 0; t < f->ntreatment; t++)
+        if ((size_t)f->levels[t * f->s->nfactor + (size_t)f->pressed] == level)
+            return f->rig_of[t];
+    return -1;
+}
+
+/* Levels of the pressed factor, lowest first. */
+static size_t *rising_levels(const pl_draft *f)
+{
+    const pl_factor *k = &f->s->factors[f->pressed];
+    size_t *level = PL_NEWN(f->scratch, k->nlevel, size_t);
+
+    for (size_t i = 0; level && i < k->nlevel; i++) {
+        size_t at = i;
+
+        for (; at > 0 && k->levels[level[at - 1]].si > k->levels[i].si; at--)
+            level[at] = level[at - 1];
+        level[at] = i;
+    }
+    return level;
+}
+
+/* "0.1 and 0.2 N/mm2 are made by weights, 0.4 N/mm2 by air-press: ..." */
+static void say_rigs(sentences *w, const size_t *level, size_t nlevel)
+{
+    const pl_draft *f = w->f;
+    const pl_factor *k = &f->s->factors[f->pressed];
+    const char **names = PL_NEWN(f->scratch, nlevel, const char *);
+    pl_text made, steps;
+    size_t nstep = 0;
+
+    pl_text_init(&made, f->scratch);
+    pl_text_init(&steps, f->scratch);
+    for (size_t i = 0, n = 0; names && i < nlevel; i++) {
+        int rig = rig_of_level(f, level[i]);
+        bool last = i + 1 == nlevel || rig_of_level(f, level[i + 1]) != rig;
+        char *list;
+
+        names[n++] = k->levels[level[i]].text;
+        if (!last)
+            continue;
+        list = pl_text_list(f->scratch, names, n, "and");
+        pl_text_add(&made, "%s%s %s made by %s", made.length ? ", " : "", list ? list : "",
+                    n == 1 ? "is" : "are", f->s->rigs[rig].name);
+        n = 0;
+        if (i + 1 < nlevel)
+            pl_text_add(&steps, "%s %s and %s", nstep++ ? ", or between" : "",
+                        k->levels[level[i]].text, k->levels[level[i + 1]].text);
+    }
+    if (!names || made.failed || steps.failed)
+        w->failed = true;
+    else
+        say(w, "%s: a step between%s cannot be told from a difference between the rigs",
+            pl_text_done(&made), pl_text_done(&steps));
+}
+
+/* Of all pairs of levels, the share whose two levels are made by different rigs. */
+static pl_code measure_rigs(pl_draft *f, pl_health *h, sentences *w)
+{
+    size_t nlevel, pairs = 0, apart = 0, *level;
+
+    h->rig_confounding = 0;
+    if (!f->points || f->pressed < 0)
+        return PL_OK;
+    nlevel = f->s->factors[f->pressed].nlevel;
+    for (size_t i = 0; i < nlevel; i++)
+        for (size_t j = 0; j < i; j++) {
+            pairs++;
+            apart += rig_of_level(f, i) != rig_of_level(f, j);
+        }
+    if (!apart)
+        return PL_OK;
+    h->rig_confounding = (double)apart / (double)pairs;
+    level = rising_levels(f);
+    if (!level)
+        return pl_nomem(f->d);
+    say_rigs(w, level, nlevel);
+    return PL_OK;
+}
+
+/* ---------------------------------------------------- boards and sessions -- */
+
+static void say_boards(sentences *w)
+{
+    const pl_draft *f = w->f;
+    const char *kind = f->with_board >= 0 ? f->s->factors[f->with_board].name : "";
+
+    if (!f->have_boards) {
+        if (f->ngroup > 1)
+            say(w,
+                "no boards are listed: nothing here tells one %s from the boards that happen to be "
+                "used for it",
+                kind);
+        return;
+    }
+    for (size_t g = 0; g < f->ngroup; g++) {
+        const char *name = pl_draft_group(f, g);
+        size_t used = 0;
+
+        for (size_t b = 0; b < f->nboard; b++)
+            used += f->boards[b].group == g && f->boards[b].size;
+        if (used == 1 && *name)
+            say(w, "one %s board: nothing here tells %s from this %s board", name, name, name);
+        else if (used == 1)
+            say(w, "one board: nothing here tells whether other boards would answer alike");
+    }
+}
+
+/* Sessions that hold one board only, and boards that lie in one session only. */
+static void say_sessions(sentences *w)
+{
+    const pl_draft *f = w->f;
+    size_t single = 0, alone = 0, lonely = 0, first = 0;
+
+    for (size_t k = 0; k < f->nsession; k++) {
+        size_t units = 0;
+        int board = -1;
+        bool one = true, only = true;
+
+        for (size_t u = 0; u < f->nunit; u++) {
+            if (f->units[u].session != k)
+                continue;
+            one = one && (board < 0 || f->units[u].board == board);
+            board = f->units[u].board;
+            units++;
+        }
+        lonely += units == 1;
+        if (!one || units == 1)
+            continue;
+        for (size_t u = 0; u < f->nunit; u++)
+            only = only && (f->units[u].board != board || f->units[u].session == k);
+        first = single++ ? first : k + 1;
+        alone += only;
+    }
+    if (lonely)
+        say(w, "%zu of %zu sessions hold a single glue-up: it shows nothing about that day", lonely,
+            f->nsession);
+    if (!f->have_boards || f->nsession < 2 || !single)
+        return;
+    if (single < f->nsession)
+        say(w, "session %zu%s holds one board only: %s", first, single > 1 ? " (and others)" : "",
+            alone ? "session and board cannot be told apart there"
+                  : "it compares nothing between boards");
+    else if (alone)
+        say(w, "every session holds one board only: session and board cannot be told apart");
+    else
+        say(w, "every session holds one board only: sessions are not compared on other boards");
+}
+
+static void say_repeats(sentences *w, const pl_health *h)
+{
+    const pl_draft *f = w->f;
+
+    if (f->n == 1)
+        say(w, "every treatment is glued once: no two glue-ups alike show how far glue-ups differ "
+               "by themselves");
+    else if (!h->unit_df)
+        say(w, "once boards and sessions are allowed for, no repeated glue-up is left to show the "
+               "scatter");
+    if (f->v > 1 && !(h->efficiency > 0))
+        say(w, "some treatments never share a board or session, nor are they linked through "
+               "others: they cannot be compared");
+}
+
+static void say_order(sentences *w, const pl_health *h)
+{
+    const pl_draft *f = w->f;
+
+    if (f->guarded >= 0 && !f->guard_met)
+        say(w,
+            "none of %u orders drawn was free of %s rising or falling with time (nearest: "
+            "rank correlation %.2f): a drift over time may pass for its effect",
+            f->order_draws, f->s->factors[f->guarded].name, h->order_balance);
+    if (f->short_spares)
+        say(w, "the boards in use have room for %zu of the %zu spare joints asked for", f->nspare,
+            f->spares_asked);
+}
+
+static pl_code measure_order(pl_draft *f, pl_health *h)
+{
+    int *rank = PL_NEWN(f->scratch, f->ntreatment, int);
+    double most = 0;
+
+    if (!rank)
+        return pl_nomem(f->d);
+    for (size_t k = 0; k < f->s->nfactor; k++) {
+        double squared;
+
+        if (!f->s->factors[k].numeric || (int)k == f->with_board)
+            continue;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            rank[t] = pl_draft_rank(f, k, t);
+        squared = pl_draft_rank_squared(f, f->order, rank);
+        most = squared > most ? squared : most;
+    }
+    h->order_balance = sqrt(most);
+    h->order_bound = f->guarded >= 0 ? sqrt(f->bound_squared) : NAN;
+    h->order_draws = f->order_draws;
+    return PL_OK;
+}
+
+pl_code pl_draft_health(pl_draft *f, pl_plan *p)
+{
+    sentences w = { .f = f };
+    pl_health *h = &p->health;
+    pl_code rc = measure_order(f, h);
+
+    if (!rc)
+        rc = measure_blocks(f, h, &w);
+    if (rc)
+        return rc;
+    say_boards(&w);
+    say_sessions(&w);
+    rc = measure_rigs(f, h, &w);
+    if (rc)
+        return rc;
+    say_repeats(&w, h);
+    say_order(&w, h);
+    if (w.failed)
+        return pl_nomem(f->d);
+    h->cannot = w.list;
+    h->ncannot = w.count;
+    return PL_OK;
+}

@@ -1,0 +1,50 @@
+/* What blocks leave of the comparisons between treatments.
+ *
+ * Units have one treatment and lie in blocks of one or more kinds (a board, a
+ * session). The information on the treatments of one group is what is left of
+ * their counts once all blocks, and the treatments of other groups, are taken
+ * out. Small dense elimination; whole counts go in, so that the figures do not
+ * depend on the machine. */
+#ifndef PL_DESIGN_INFORMATION_H
+#define PL_DESIGN_INFORMATION_H
+
+#include <stddef.h>
+
+#include "base/arena.h"
+#include "base/diag.h"
+
+/* A pivot below this share of its diagonal counts as 0. Entries are counts up
+ * to 2,000 and rounding stays near 1e-13 of them; true pivots of such designs
+ * are fractions of counts, far above. */
+#define PL_INFORMATION_ZERO 1e-9
+
+typedef struct pl_layout {
+    size_t nunit;
+    size_t ngroup, v;        /* v treatments in each group */
+    const size_t *treatment; /* nunit: group * v + place in its group */
+    size_t nkind;            /* kinds of blocks, 1 or 2; no blocks: one that holds all */
+    const size_t *block[2];  /* nunit: block of each kind, from 0 */
+    size_t nblock[2];
+} pl_layout;
+
+/* Efficiency of group g: average variance of all differences of two of its
+ * treatments without blocks (2 sigma^2/n, n glue-ups each) over that within the
+ * blocks; 0 when some difference cannot be had at all; NAN when v < 2. n: units
+ * of each treatment of the group. Harmonic mean of the canonical efficiency
+ * factors: James & Wilkinson 1971, Biometrika 58:279. */
+pl_code pl_layout_efficiency(pl_arena *a, const pl_layout *l, size_t g, double n, double *out,
+                             pl_diags *diags);
+
+/* Units less the rank of treatments and blocks together. */
+pl_code pl_layout_df(pl_arena *a, const pl_layout *l, size_t *out, pl_diags *diags);
+
+/* No arrangement of group g in blocks of these sizes has a greater efficiency:
+ * the harmonic mean of the canonical factors is at most their mean, which is
+ * largest when each block holds its treatments as equally often as can be. For
+ * blocks of one size k <= v it is v(k - 1) / (k(v - 1)): Kempthorne 1956, Ann.
+ * Math. Statist. 27:846. At most 1; over several kinds of block the least. NAN
+ * when v < 2. */
+pl_code pl_layout_bound(pl_arena *a, const pl_layout *l, size_t g, double n, double *out,
+                        pl_diags *diags);
+
+#endif

@@ -1,0 +1,239 @@
+/* pl_plan_make: the steps one after the other, and the plan written out. Each
+ * step is a file of its own. */
+#include "design/plan_make.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/stream.h"
+#include "design/draft.h"
+#include "design/ids.h"
+
+/* ------------------------------------------------------------ writing out -- */
+
+static pl_code write_boards(pl_draft *f, pl_plan *p)
+{
+    for (size_t b = 0; b < f->nboard; b++)
+        p->nboard += f->boards[b].place >= 0;
+    p->boards = PL_NEWN(f->a, p->nboard, pl_plan_board);
+    if (!p->boards)
+        return pl_nomem(f->d);
+    for (size_t b = 0; b < f->nboard; b++) {
+        int place = f->boards[b].place;
+        char *label;
+
+        if (place < 0)
+            continue;
+        label = pl_arena_printf(f->a, "B%d", place + 1);
+        if (!label)
+            return pl_nomem(f->d);
+        p->boards[place] = (pl_plan_board){
+            .label = label,
+            .stock = f->boards[b].stock,
+            .species = f->s->boards[f->boards[b].stock].species,
+        };
+    }
+    return PL_OK;
+}
+
+static void write_spares(const pl_draft *f, pl_plan *p)
+{
+    size_t at = f->nunit;
+
+    for (size_t b = 0; b < f->nboard; b++)
+        for (size_t i = 0; i < f->boards[b].spares; i++)
+            p->glue_ups[at++] = (pl_glue_up){
+                .treatment = f->row_of[f->boards[b].group * f->v],
+                .board = f->boards[b].place,
+            };
+    for (size_t i = 0; !f->have_boards && i < f->nspare; i++)
+        p->glue_ups[at++] = (pl_glue_up){
+            .treatment = f->row_of[i % f->ngroup * f->v],
+            .board = -1,
+        };
+    for (size_t i = f->nunit; i < p->nglue_up; i++) {
+        p->glue_ups[i].press = p->glue_ups[i].rig = -1;
+        p->glue_ups[i].start_s = NAN;
+        p->glue_ups[i].spare = true;
+    }
+}
+
+static pl_code write_glue_ups(pl_draft *f, pl_plan *p)
+{
+    p->nglue_up = f->nunit + f->nspare;
+    p->nsession = (unsigned)f->nsession;
+    p->glue_ups = PL_NEWN(f->a, p->nglue_up, pl_glue_up);
+    if (!p->glue_ups)
+        return pl_nomem(f->d);
+    for (size_t i = 0; i < f->nunit; i++) {
+        const pl_draft_unit *u = &f->units[f->order[i]];
+        const pl_slot *slot = &f->slots[u->slot];
+
+        p->glue_ups[i] = (pl_glue_up){
+            .treatment = u->treatment,
+            .board = u->board < 0 ? -1 : f->boards[u->board].place,
+            .session = (unsigned)u->session + 1,
+            .press = slot->press,
+            .station = slot->station,
+            .rig = f->rig_of[u->treatment],
+            .glue_order = (unsigned)i + 1,
+            .start_s = slot->start_s,
+        };
+    }
+    write_spares(f, p);
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        p->glue_ups[i].label = i < f->nunit ? pl_arena_printf(f->a, "G%zu", i + 1)
+                                            : pl_arena_printf(f->a, "S%zu", i - f->nunit + 1);
+        if (!p->glue_ups[i].label)
+            return pl_nomem(f->d);
+    }
+    return PL_OK;
+}
+
+static pl_code write_specimens(pl_draft *f, pl_plan *p)
+{
+    const char **ids;
+    pl_code rc;
+
+    p->nspecimen = p->nglue_up * f->m;
+    p->specimens = PL_NEWN(f->a, p->nspecimen, pl_specimen);
+    if (!p->specimens)
+        return pl_nomem(f->d);
+    rc = pl_ids_draw(f->a, f->seed, p->nspecimen, &ids, f->d);
+    for (size_t i = 0; !rc && i < p->nspecimen; i++) {
+        pl_specimen *x = &p->specimens[i];
+
+        x->id = ids[i];
+        x->glue_up = i / f->m;
+        x->spare = p->glue_ups[x->glue_up].spare;
+        x->adherends[0] = pl_arena_printf(f->a, "%s-a", x->id);
+        x->adherends[1] = pl_arena_printf(f->a, "%s-b", x->id);
+        if (!x->adherends[0] || !x->adherends[1])
+            rc = pl_nomem(f->d);
+    }
+    return rc;
+}
+
+/* Places along each board, from 1, in random order over its specimens, spare ones
+ * among them. */
+static pl_code draw_places(pl_draft *f, pl_plan *p)
+{
+    uint32_t *place = PL_NEWN(f->scratch, p->nspecimen, uint32_t);
+
+    if (!place)
+        return pl_nomem(f->d);
+    for (size_t b = 0; b < p->nboard; b++) {
+        uint32_t n = 0;
+        pl_stream stream;
+
+        for (size_t i = 0; i < p->nspecimen; i++)
+            if (p->glue_ups[p->specimens[i].glue_up].board == (int)b) {
+                place[n] = n + 1;
+                n++;
+            }
+        pl_stream_init(&stream, f->seed, PL_FOR_PLACES, b + 1); /* 0: which set on which board */
+        pl_stream_shuffle(&stream, place, n);
+        for (size_t i = 0; i < p->nspecimen; i++)
+            if (p->glue_ups[p->specimens[i].glue_up].board == (int)b)
+                p->specimens[i].place = place[--n];
+    }
+    return PL_OK;
+}
+
+static pl_code draw_break_order(pl_draft *f, pl_plan *p)
+{
+    size_t n = f->nunit * f->m; /* spare ones stand behind */
+    uint32_t *order = PL_NEWN(f->scratch, n, uint32_t);
+    pl_stream stream;
+
+    if (!order)
+        return pl_nomem(f->d);
+    for (size_t i = 0; i < n; i++)
+        order[i] = (uint32_t)i + 1;
+    pl_stream_init(&stream, f->seed, PL_FOR_BREAK_ORDER, 0);
+    pl_stream_shuffle(&stream, order, n);
+    for (size_t i = 0; i < n; i++)
+        p->specimens[i].break_order = order[i];
+    return PL_OK;
+}
+
+/* Without boards, complete blocks are sessions that hold whole replicates. */
+static pl_code check_arrangement(pl_draft *f)
+{
+    if (f->s->arrangement != PL_ARRANGE_COMPLETE_BLOCKS || f->have_boards || !f->split)
+        return PL_OK;
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"),
+                   .pointer = "/arrangement/kind",
+                   .found = "complete-blocks, but no boards, and a session too short for every "
+                            "combination",
+                   .expected = "boards or sessions that hold every combination",
+                   .mend = "list the boards, lengthen the session, or leave arrangement out");
+}
+
+static pl_code write_plan(pl_draft *f, pl_plan **out)
+{
+    static pl_code (*const steps[])(pl_draft *, pl_plan *) = {
+        write_boards, write_glue_ups,   write_specimens,
+        draw_places,  draw_break_order, pl_draft_health,
+    };
+    pl_plan *p = PL_NEW(f->a, pl_plan);
+    pl_code rc = PL_OK;
+
+    if (!p)
+        return pl_nomem(f->d);
+    p->seed = f->seed;
+    p->ntreatment = f->ntreatment;
+    p->treatments = f->levels;
+    p->nfactor = f->s->nfactor;
+    if (f->points)
+        p->points = *f->points;
+    for (size_t i = 0; !rc && i < sizeof steps / sizeof *steps; i++)
+        rc = steps[i](f, p);
+    if (rc)
+        return rc;
+    p->chosen = pl_draft_chosen(f);
+    if (!p->chosen)
+        return pl_nomem(f->d);
+    *out = p;
+    return PL_OK;
+}
+
+pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points,
+                     unsigned glue_ups_per_level, uint64_t seed, const pl_plan **out,
+                     pl_diags *diags)
+{
+    static pl_code (*const steps[])(pl_draft *) = {
+        pl_draft_treatments, pl_draft_boards, pl_draft_slots, pl_draft_order, check_arrangement,
+    };
+    pl_draft f = { .s = s, .points = points, .a = a, .d = diags, .seed = seed };
+    pl_plan *plan = NULL;
+    pl_code rc = PL_OK;
+
+    if (!glue_ups_per_level)
+        return pl_fail(diags, PL_EUSAGE, s->name, .found = "0 glue-ups per level",
+                       .expected = "at least 1");
+    if (seed >= PL_SEED_LIMIT)
+        return pl_fail(diags, PL_EUSAGE, s->name, .found = "a seed of 2^53 or more",
+                       .expected = "a whole number below 9007199254740992");
+    f.n = glue_ups_per_level;
+    f.scratch = pl_arena_new(0);
+    if (!f.scratch)
+        return pl_nomem(diags);
+    for (size_t i = 0; !rc && i < sizeof steps / sizeof *steps; i++)
+        rc = steps[i](&f);
+    if (!rc)
+        rc = write_plan(&f, &plan);
+    pl_arena_free(f.scratch);
+    if (!rc)
+        *out = plan;
+    return rc;
+}
+
+double pl_plan_press_s(const pl_study *s, const pl_plan *p)
+{
+    size_t closings = 0;
+
+    for (size_t i = 0; i < p->nglue_up; i++)
+        closings += !p->glue_ups[i].spare;
+    return pl_study_press_s(s, closings);
+}

@@ -1,0 +1,353 @@
+/* Sessions: which glue-ups share a sitting, and which closing each takes. The
+ * order within a sitting is drawn in order.c. */
+#include <string.h>
+
+#include "base/stream.h"
+#include "design/balance.h"
+#include "design/draft.h"
+
+/* Sets are kept whole within a session unless cutting them up saves one session
+ * in three, for a day at the bench is dear, and keeps nine tenths of the
+ * efficiency. Judgements of a bench, not theorems. */
+#define CUT_SAVES_OF 3
+#define CUT_KEEPS 0.9
+
+/* ------------------------------------------------- closings of a session -- */
+
+static bool fits(const pl_draft *f, size_t unit, size_t slot)
+{
+    size_t np = f->s->npress ? f->s->npress : 1;
+    size_t press = f->slots[slot].press < 0 ? 0 : (size_t)f->slots[slot].press;
+
+    return f->may[f->units[unit].treatment * np + press];
+}
+
+void pl_draft_session_clear(pl_draft *f)
+{
+    for (size_t i = 0; i < f->nslot; i++)
+        f->owner[i] = SIZE_MAX;
+}
+
+/* A path of moves that frees a closing for the unit: the augmenting path of a
+ * bipartite matching. Depth is at most the closings of a session. */
+static bool make_way(pl_draft *f, size_t unit)
+{
+    for (size_t i = 0; i < f->nslot; i++) {
+        if (f->seen[i] == f->search || !fits(f, unit, i))
+            continue;
+        f->seen[i] = f->search;
+        if (f->owner[i] != SIZE_MAX && !make_way(f, f->owner[i]))
+            continue;
+        f->owner[i] = unit;
+        f->units[unit].slot = i;
+        return true;
+    }
+    return false;
+}
+
+bool pl_draft_session_add(pl_draft *f, size_t unit)
+{
+    bool free_elsewhere = false;
+
+    for (size_t i = 0; i < f->nslot; i++) {
+        if (f->owner[i] != SIZE_MAX)
+            continue;
+        if (fits(f, unit, i)) {
+            f->owner[i] = unit;
+            f->units[unit].slot = i;
+            return true;
+        }
+        free_elsewhere = true;
+    }
+    f->search++;
+    return free_elsewhere && make_way(f, unit);
+}
+
+/* --------------------------------------------------------------- dealing -- */
+
+/* What is dealt: whole parcels, or single units when parcels are too long. */
+typedef struct hand {
+    size_t nitem, nunit;
+    size_t *first, *count; /* nitem: units[first..] */
+    size_t *units;
+} hand;
+
+/* Fills sessions item by item; even: with that many sessions in mind, each takes
+ * its share of what is left, in whole rows of all groups. Returns the sessions
+ * used. */
+static size_t fill(pl_draft *f, const hand *h, size_t even)
+{
+    size_t session = 0, taken = 0, limit = SIZE_MAX;
+
+    pl_draft_session_clear(f);
+    for (size_t i = 0; i < h->nitem; i++) {
+        bool in = true;
+
+        if (!taken && even > session) {
+            limit = (h->nitem - i + even - session - 1) / (even - session);
+            limit = (limit + f->ngroup - 1) / f->ngroup * f->ngroup;
+        } else if (!taken) {
+            limit = SIZE_MAX;
+        }
+        for (size_t k = 0; k < h->count[i] && in; k++)
+            in = taken < limit && pl_draft_session_add(f, h->units[h->first[i] + k]);
+        if (!in) { /* fits alone: pl_draft_look saw to that */
+            session++;
+            taken = 0;
+            pl_draft_session_clear(f);
+            i--;
+            continue;
+        }
+        for (size_t k = 0; k < h->count[i]; k++)
+            f->units[h->units[h->first[i] + k]].session = session;
+        taken++;
+    }
+    return session + 1;
+}
+
+/* Parcels row by row: the r-th of each group; those of a board's first replicate
+ * in random order before its second. */
+static bool rows_of(pl_draft *f, pl_stream *stream, size_t **rows, size_t *nrow)
+{
+    uint32_t *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
+    size_t *at;
+
+    *nrow = 0;
+    for (size_t g = 0; g < f->ngroup; g++) {
+        size_t count = 0;
+
+        for (size_t p = 0; p < f->nparcel; p++)
+            count += f->parcel_group[p] == g;
+        *nrow = count > *nrow ? count : *nrow;
+    }
+    *rows = at = PL_NEWN(f->scratch, *nrow * f->ngroup, size_t);
+    if (!list || !at)
+        return false;
+    for (size_t i = 0; i < *nrow * f->ngroup; i++)
+        at[i] = SIZE_MAX;
+    for (size_t g = 0; g < f->ngroup; g++) {
+        size_t row = 0;
+
+        for (size_t round = 0; round < f->nparcel; round++) {
+            size_t n = 0;
+
+            for (size_t p = 0; p < f->nparcel; p++)
+                if (f->parcel_group[p] == g && f->parcel_round[p] == round)
+                    list[n++] = (uint32_t)p;
+            if (!n)
+                break;
+            pl_stream_shuffle(stream, list, n);
+            for (size_t i = 0; i < n; i++)
+                at[row++ * f->ngroup + g] = list[i];
+        }
+    }
+    return true;
+}
+
+/* Units of each parcel, in random order. */
+static bool units_of_parcels(pl_draft *f, pl_stream *stream, size_t **first, size_t **units)
+{
+    uint32_t *list = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    size_t *start = PL_NEWN(f->scratch, f->nparcel + 1, size_t);
+    size_t *all = PL_NEWN(f->scratch, f->nunit, size_t);
+
+    if (!list || !start || !all)
+        return false;
+    for (size_t p = 0; p < f->nparcel; p++) {
+        size_t n = 0;
+
+        for (size_t u = 0; u < f->nunit; u++)
+            if (f->units[u].parcel == p)
+                list[n++] = (uint32_t)u;
+        pl_stream_shuffle(stream, list, n);
+        for (size_t i = 0; i < n; i++)
+            all[start[p] + i] = list[i];
+        start[p + 1] = start[p] + n;
+    }
+    *first = start;
+    *units = all;
+    return true;
+}
+
+typedef struct table {     /* of parcels: the r-th of each group in a row */
+    size_t nrow, *parcel;  /* nrow x ngroup; SIZE_MAX: none */
+    size_t *first, *units; /* units[first[p]..] of parcel p, in random order */
+} table;
+
+/* Adds the units from..from+take-1 of each parcel of a row; false when none has
+ * that many. */
+static bool deal_row(const pl_draft *f, const table *w, size_t row, size_t from, size_t take,
+                     hand *h)
+{
+    bool some = false;
+
+    for (size_t g = 0; g < f->ngroup; g++) {
+        size_t p = w->parcel[row * f->ngroup + g], size, n;
+
+        if (p == SIZE_MAX)
+            continue;
+        size = w->first[p + 1] - w->first[p];
+        n = take < size ? take : size;
+        if (from >= size)
+            continue;
+        some = true;
+        h->first[h->nitem] = h->nunit;
+        h->count[h->nitem++] = n;
+        memcpy(h->units + h->nunit, w->units + w->first[p] + from, n * sizeof *h->units);
+        h->nunit += n;
+    }
+    return some;
+}
+
+/* Whole parcels, row by row. Where a session cannot take one: unit by unit,
+ * without boards again row by row; with boards one unit of every board in turn,
+ * in an order drawn for each turn, so that a session holds boards of every group
+ * and no two sessions the same ones: that lets sessions and boards be told apart
+ * at the least cost to the treatments (docs/methods/designs.md, "Sessions"). */
+static bool deal_hand(pl_draft *f, pl_stream *stream, hand *h)
+{
+    uint32_t *row = PL_NEWN(f->scratch, f->nparcel, uint32_t);
+    bool more = true;
+    table w;
+
+    h->nitem = h->nunit = 0;
+    h->first = PL_NEWN(f->scratch, f->nunit, size_t);
+    h->count = PL_NEWN(f->scratch, f->nunit, size_t);
+    h->units = PL_NEWN(f->scratch, f->nunit, size_t);
+    if (!row || !h->first || !h->count || !h->units ||
+        !units_of_parcels(f, stream, &w.first, &w.units) || !rows_of(f, stream, &w.parcel, &w.nrow))
+        return false;
+    for (size_t r = 0; r < w.nrow; r++)
+        row[r] = (uint32_t)r;
+    for (size_t r = 0; r < w.nrow && !(f->split && f->have_boards); r++)
+        for (size_t turn = 0; deal_row(f, &w, r, turn, f->split ? 1 : SIZE_MAX, h); turn++)
+            if (!f->split)
+                break;
+    for (size_t turn = 0; more && f->split && f->have_boards; turn++) {
+        more = false;
+        pl_stream_shuffle(stream, row, w.nrow);
+        for (size_t r = 0; r < w.nrow; r++)
+            more = deal_row(f, &w, row[r], turn, 1, h) || more;
+    }
+    return true;
+}
+
+/* Boards cut up by sessions: within each board, glue-ups change sessions so that
+ * the treatments that share a session are as balanced as can be. */
+static pl_code balance_group(pl_draft *f, size_t g)
+{
+    size_t n = f->n * f->v, u = 0;
+    uint32_t *treatment = PL_NEWN(f->scratch, n, uint32_t);
+    uint32_t *block = PL_NEWN(f->scratch, n, uint32_t), *pen = PL_NEWN(f->scratch, n, uint32_t);
+    uint32_t *kind = PL_NEWN(f->scratch, f->v, uint32_t);
+    double *weight = PL_NEWN(f->scratch, f->nsession, double), largest = 0;
+    pl_share_out search;
+    pl_code rc;
+
+    if (!treatment || !block || !pen || !kind || !weight)
+        return pl_nomem(f->d);
+    for (size_t i = 0; i < f->nunit; i++)
+        weight[f->units[i].session] += 1;
+    for (size_t i = 0; i < f->nsession; i++)
+        largest = weight[i] > largest ? weight[i] : largest;
+    for (size_t i = 0; i < f->nsession; i++)
+        weight[i] = largest / weight[i];
+    for (size_t i = 0; i < f->v; i++)
+        kind[i] = f->kind[f->row_of[g * f->v + i]];
+    for (size_t i = 0; i < f->nunit; i++) {
+        const pl_draft_unit *unit = &f->units[i];
+
+        if (unit->group != g)
+            continue;
+        treatment[u] = (uint32_t)unit->local;
+        block[u] = (uint32_t)unit->session;
+        pen[u++] = (uint32_t)(unit->board + 1);
+    }
+    search = (pl_share_out){ .nunit = n,
+                             .v = f->v,
+                             .nblock = f->nsession,
+                             .treatment = treatment,
+                             .block = block,
+                             .weight = weight,
+                             .pen = pen,
+                             .kind = kind,
+                             .starts = 1,
+                             .work = PL_BALANCE_WORK / 10 };
+    rc = pl_share_out_improve(f->scratch, &search, f->d);
+    u = 0;
+    for (size_t i = 0; i < f->nunit && !rc; i++)
+        if (f->units[i].group == g) {
+            f->units[i].local = treatment[u++];
+            f->units[i].treatment = f->row_of[g * f->v + f->units[i].local];
+        }
+    return rc;
+}
+
+/* Does every parcel fit an empty session? */
+static bool parcels_fit(pl_draft *f)
+{
+    for (size_t p = 0; p < f->nparcel; p++) {
+        pl_draft_session_clear(f);
+        for (size_t u = 0; u < f->nunit; u++)
+            if (f->units[u].parcel == p && !pl_draft_session_add(f, u))
+                return false;
+    }
+    return true;
+}
+
+pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
+{
+    size_t fewest, evenly;
+    pl_code rc = PL_OK;
+    hand h;
+
+    for (size_t u = 0; u < f->nunit; u++) { /* an earlier draw may have changed them */
+        f->units[u].local = f->units[u].home;
+        f->units[u].treatment = f->row_of[f->units[u].group * f->v + f->units[u].home];
+    }
+    if (!deal_hand(f, stream, &h))
+        return pl_nomem(f->d);
+    fewest = fill(f, &h, 0);
+    evenly = fill(f, &h, fewest);
+    if (evenly > fewest)
+        evenly = fill(f, &h, 0);
+    f->nsession = evenly;
+    for (size_t g = 0; g < f->ngroup && f->split && !rc; g++)
+        rc = balance_group(f, g);
+    return rc;
+}
+
+/* Sessions and efficiency with whole parcels, or with parcels cut up. */
+static pl_code try_deal(pl_draft *f, bool split, size_t *sessions, double *efficiency)
+{
+    pl_mark mark = pl_arena_mark(f->scratch);
+    pl_stream stream;
+    pl_code rc;
+
+    f->split = split;
+    pl_stream_init(&stream, f->seed, PL_FOR_GLUE_ORDER, 0);
+    rc = pl_draft_deal(f, &stream);
+    *sessions = f->nsession;
+    if (!rc)
+        rc = pl_draft_efficiency(f, efficiency);
+    pl_arena_reset(f->scratch, mark);
+    return rc;
+}
+
+pl_code pl_draft_look(pl_draft *f)
+{
+    size_t whole, cut;
+    double e_whole, e_cut;
+    pl_code rc;
+
+    f->split = !parcels_fit(f);
+    if (f->split || f->s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+        return PL_OK;
+    rc = try_deal(f, true, &cut, &e_cut);
+    if (!rc)
+        rc = try_deal(f, false, &whole, &e_whole);
+    if (rc)
+        return rc;
+    f->split = cut * CUT_SAVES_OF <= whole * (CUT_SAVES_OF - 1) && e_cut >= CUT_KEEPS * e_whole;
+    return PL_OK;
+}

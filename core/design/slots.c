@@ -1,0 +1,269 @@
+/* What one session has time for: which rig makes each treatment, which presses
+ * can, and the closings of a session in time order. What goes into them is
+ * decided in sessions.c. */
+#include <math.h>
+
+#include "design/draft.h"
+
+/* ------------------------------------------------------- rigs and presses -- */
+
+static size_t presses(const pl_draft *f)
+{
+    return f->s->npress ? f->s->npress : 1; /* none listed: one with one station */
+}
+
+static bool press_takes(const pl_draft *f, size_t press, int rig)
+{
+    const pl_press *p;
+
+    if (rig < 0 || !f->s->npress || !f->s->presses[press].nrig)
+        return true;
+    p = &f->s->presses[press];
+    for (size_t i = 0; i < p->nrig; i++)
+        if (p->rigs[i] == rig)
+            return true;
+    return false;
+}
+
+static bool some_press_takes(const pl_draft *f, int rig)
+{
+    for (size_t p = 0; p < presses(f); p++)
+        if (press_takes(f, p, rig))
+            return true;
+    return false;
+}
+
+/* The rig chosen for the level if some press has it; else the surest of those
+ * that some press has. -1: no rig, -2: rigs, but on no press. */
+static int rig_for_level(const pl_draft *f, size_t level)
+{
+    const pl_set_points *points = f->points;
+    int chosen = points->chosen[level], best = chosen < 0 ? -1 : -2;
+    double least = 0;
+
+    if (chosen >= 0 && some_press_takes(f, chosen))
+        return chosen;
+    for (size_t r = 0; r < points->nrig; r++) {
+        const pl_set_point *at = pl_set_points_at(points, level, r);
+
+        if (!at->can || !some_press_takes(f, (int)r))
+            continue;
+        if (best < 0 || at->u_N < least) {
+            best = (int)r;
+            least = at->u_N;
+        }
+    }
+    return best;
+}
+
+static void refuse_level(pl_draft *f, size_t level, int why)
+{
+    const pl_factor *factor = &f->s->factors[f->pressed];
+
+    if (why == -1)
+        pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "rigs"), .pointer = "/rigs",
+                .found = pl_arena_printf(f->scratch, "no rig that makes %s",
+                                         factor->levels[level].text),
+                .mend = "leave the level out, or add a rig that makes it");
+    else
+        pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "presses"), .pointer = "/presses",
+                .found = pl_arena_printf(f->scratch, "no press with the rig \"%s\" that makes %s",
+                                         f->s->rigs[f->points->chosen[level]].name,
+                                         factor->levels[level].text),
+                .mend = "name the rig in the press's rigs");
+}
+
+static pl_code find_rigs(pl_draft *f)
+{
+    size_t from = f->d->count, nf = f->s->nfactor;
+
+    for (size_t t = 0; t < f->ntreatment; t++)
+        f->rig_of[t] = -1;
+    if (!f->points || f->pressed < 0)
+        return PL_OK;
+    for (size_t level = 0; level < f->points->nlevel; level++) {
+        int rig = rig_for_level(f, level);
+
+        if (rig < 0)
+            refuse_level(f, level, rig);
+        for (size_t t = 0; t < f->ntreatment; t++)
+            if ((size_t)f->levels[t * nf + (size_t)f->pressed] == level)
+                f->rig_of[t] = rig;
+    }
+    return pl_diags_code(f->d, from);
+}
+
+/* Treatments that the same presses can make are of one kind: the number of the
+ * first of them. */
+static void find_kinds(pl_draft *f)
+{
+    size_t np = presses(f);
+
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        for (size_t p = 0; p < np; p++)
+            f->may[t * np + p] = press_takes(f, p, f->rig_of[t]);
+        for (f->kind[t] = 0; f->kind[t] < t; f->kind[t]++) {
+            size_t same = 0;
+
+            for (size_t p = 0; p < np; p++)
+                same += f->may[t * np + p] == f->may[f->kind[t] * np + p];
+            if (same == np)
+                break;
+        }
+    }
+}
+
+/* ------------------------------------------------------------------ time -- */
+
+typedef struct clock {
+    double clamp_s, hands_s, changeover_s, session_s;
+    bool known; /* clamp and session are known */
+} clock;
+
+static bool press_used(const pl_draft *f, size_t p)
+{
+    for (size_t t = 0; t < f->ntreatment; t++)
+        if (f->may[t * presses(f) + p])
+            return true;
+    return false;
+}
+
+static size_t stations_of(const pl_draft *f, size_t p)
+{
+    unsigned stations = f->s->npress ? f->s->presses[p].stations : 1;
+
+    return stations ? stations : 1;
+}
+
+static clock clock_of(const pl_draft *f)
+{
+    const pl_times *times = &f->s->times;
+    clock c = { times->clamp_s, times->hands_on_s, 0, times->session_s, false };
+
+    if (!(c.hands_s > 0))
+        c.hands_s = 0;
+    for (size_t p = 0; p < f->s->npress; p++)
+        if (press_used(f, p) && f->s->presses[p].changeover_s > c.changeover_s)
+            c.changeover_s = f->s->presses[p].changeover_s;
+    c.known = c.clamp_s >= 0 && c.session_s > 0;
+    return c;
+}
+
+/* One pair of hands goes from station to station; when the last is closed, or
+ * the first has opened and been changed over, the next round begins. */
+static double round_s(const clock *c, size_t stations)
+{
+    double station = c->hands_s + c->clamp_s + c->changeover_s;
+    double hands = c->hands_s * (double)stations;
+
+    return station > hands ? station : hands;
+}
+
+/* A closing that begins then is opened before the session ends; where the clamp
+ * time alone outlasts a session, it is closed before it ends, once a session. */
+static bool in_time(const clock *c, size_t round, double start_s)
+{
+    double end_s = start_s + c->hands_s + c->clamp_s;
+    double slack = 1e-9 * c->session_s; /* 6 x 80 min in 8 h must fit */
+
+    if (!c->known)
+        return true;
+    if (c->hands_s + c->clamp_s > c->session_s + slack)
+        return round == 0 && start_s + c->hands_s <= c->session_s + slack;
+    return end_s <= c->session_s + slack;
+}
+
+static pl_code refuse_time(pl_draft *f)
+{
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "times"), .pointer = "/times",
+                   .found = "hands-on time longer than a session",
+                   .expected = "time for at least one glue-up in a session",
+                   .mend = "shorten hands_on, or make the session longer");
+}
+
+/* One round's closings of one press, from the turn-th pair of hands on. */
+static size_t fill_round(pl_draft *f, const clock *c, size_t p, size_t round, double round_start_s,
+                         size_t turn, size_t *of_press)
+{
+    size_t added = 0, count = press_used(f, p) ? stations_of(f, p) : 0;
+
+    for (size_t i = 0; i < count && *of_press < f->nunit; i++) {
+        double start_s = round_start_s + (double)(turn + i) * c->hands_s;
+
+        if (!in_time(c, round, start_s))
+            break;
+        f->slots[f->nslot++] = (pl_slot){
+            .press = f->s->npress ? (int)p : -1,
+            .station = (unsigned)i + 1,
+            .start_s = c->known ? start_s : NAN,
+        };
+        ++*of_press;
+        added++;
+    }
+    return added;
+}
+
+static pl_code fill_slots(pl_draft *f)
+{
+    clock c = clock_of(f);
+    size_t stations = 0, added = 1, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
+    double each_s;
+
+    f->slots = PL_NEWN(f->scratch, f->nunit * presses(f), pl_slot);
+    if (!f->slots || !of_press)
+        return pl_nomem(f->d);
+    for (size_t p = 0; p < presses(f); p++)
+        if (press_used(f, p))
+            stations += stations_of(f, p);
+    each_s = c.known ? round_s(&c, stations) : 0;
+    for (size_t round = 0; added; round++) {
+        size_t turn = 0;
+
+        added = 0;
+        for (size_t p = 0; p < presses(f); p++) {
+            added += fill_round(f, &c, p, round, (double)round * each_s, turn, &of_press[p]);
+            turn += press_used(f, p) ? stations_of(f, p) : 0;
+        }
+    }
+    return f->nslot ? PL_OK : refuse_time(f);
+}
+
+/* Each kind of treatment must find a closing in an empty session. */
+static pl_code check_kinds(pl_draft *f)
+{
+    size_t np = presses(f);
+
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        bool found = false;
+
+        for (size_t i = 0; i < f->nslot; i++)
+            found = found ||
+                    f->may[t * np + (f->slots[i].press < 0 ? 0 : (size_t)f->slots[i].press)];
+        if (!found)
+            return refuse_time(f);
+    }
+    return PL_OK;
+}
+
+pl_code pl_draft_slots(pl_draft *f)
+{
+    pl_code rc;
+
+    f->rig_of = PL_NEWN(f->scratch, f->ntreatment, int);
+    f->kind = PL_NEWN(f->scratch, f->ntreatment, uint32_t);
+    f->may = pl_arena_get(f->scratch, f->ntreatment, presses(f) * sizeof *f->may);
+    if (!f->rig_of || !f->kind || !f->may)
+        return pl_nomem(f->d);
+    rc = find_rigs(f);
+    if (rc)
+        return rc;
+    find_kinds(f);
+    rc = fill_slots(f);
+    if (rc)
+        return rc;
+    f->owner = PL_NEWN(f->scratch, f->nslot, size_t);
+    f->seen = PL_NEWN(f->scratch, f->nslot, unsigned);
+    if (!f->owner || !f->seen)
+        return pl_nomem(f->d);
+    return check_kinds(f);
+}

@@ -1,0 +1,137 @@
+/* Efficiency factors, their bound and degrees of freedom. */
+#include "design/information.h"
+
+#include "support.h"
+
+/* Layout with one kind of block, `size` units in each, treatments from 0. */
+static pl_layout blocks_of(bench *b, const size_t *treatment, size_t nblock, size_t size, size_t v)
+{
+    size_t *block = PL_NEWN(b->a, nblock * size, size_t);
+
+    for (size_t i = 0; i < nblock * size; i++)
+        block[i] = i / size;
+    return (pl_layout){ .nunit = nblock * size,
+                        .ngroup = 1,
+                        .v = v,
+                        .treatment = treatment,
+                        .nkind = 1,
+                        .block = { block },
+                        .nblock = { nblock } };
+}
+
+/* A square lattice of k x k treatments in r sets of blocks: rows, columns, then
+ * the lines j + m i of a Latin square of prime order k. */
+static size_t *lattice(bench *b, size_t k, size_t r)
+{
+    size_t *t = PL_NEWN(b->a, r * k * k, size_t), u = 0;
+
+    for (size_t set = 0; set < r; set++)
+        for (size_t line = 0; line < k; line++)
+            for (size_t i = 0; i < k; i++) {
+                size_t m = set ? set - 1 : 0, j = (line + m * i) % k;
+
+                t[u++] = set ? i * k + j : line * k + i;
+            }
+    return t;
+}
+
+/* Square lattices: average efficiency (k + 1)(r - 1) / ((k + 1)(r - 1) + r); Yates
+ * 1936, J. Agric. Sci. 26:424. Figures: worked/designs.json, lattice-eff (there
+ * recomputed from eigenvalues); 7-8 is the balanced one. */
+static void test_lattices(void **state)
+{
+    static const struct {
+        size_t k, r;
+        double num, den;
+    } cases[] = { { 3, 2, 2, 3 },   { 3, 4, 3, 4 }, { 5, 3, 4, 5 },
+                  { 5, 5, 24, 29 }, { 7, 2, 4, 5 }, { 7, 8, 7, 8 } };
+    bench *b = *state;
+
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        size_t k = cases[i].k, r = cases[i].r;
+        pl_layout l = blocks_of(b, lattice(b, k, r), r * k, k, k * k);
+        double e, bound, v = (double)(k * k);
+
+        assert_ok(b, pl_layout_efficiency(b->a, &l, 0, (double)r, &e, &b->d));
+        assert_rel("lattice", e, cases[i].num / cases[i].den, 1e-12);
+        assert_ok(b, pl_layout_bound(b->a, &l, 0, (double)r, &bound, &b->d));
+        /* Kempthorne 1956: v(k - 1) / (k(v - 1)) */
+        assert_rel("bound", bound, v * (double)(k - 1) / ((double)k * (v - 1)), 1e-12);
+        assert_true(e <= bound + 1e-12);
+    }
+}
+
+/* Values: tests/reference/design/layout.R, by eigenvalues and QR. */
+static void test_boards_and_sessions(void **state)
+{
+    static const size_t treatment[] = { 0, 1, 2, 3, 1, 2, 4, 0, 3, 4, 0, 1, 4, 2, 3,
+                                        4, 0, 2, 1, 3, 5, 6, 7, 8, 9, 5, 6, 7, 8, 9 };
+    static const size_t board[] = { 0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 3, 3, 4,
+                                    4, 5, 5, 5, 5, 6, 6, 6, 6, 6, 7, 7, 7, 7, 7 };
+    static const size_t session[] = { 0, 0, 1, 1, 0, 1, 1, 0, 0, 1, 1, 2, 2, 0, 2,
+                                      2, 2, 0, 1, 2, 0, 1, 2, 0, 1, 2, 0, 1, 2, 2 };
+    pl_layout l = { .nunit = 30,
+                    .ngroup = 2,
+                    .v = 5,
+                    .treatment = treatment,
+                    .nkind = 2,
+                    .block = { board, session },
+                    .nblock = { 8, 3 } };
+    bench *b = *state;
+    double e;
+    size_t df;
+
+    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 4, &e, &b->d));
+    assert_rel("group 1", e, 0.79413345990129391, 1e-12);
+    assert_ok(b, pl_layout_efficiency(b->a, &l, 1, 2, &e, &b->d));
+    assert_rel("group 2", e, 0.93879792577636878, 1e-12);
+    assert_ok(b, pl_layout_df(b->a, &l, &df, &b->d));
+    assert_int_equal(df, 12);
+}
+
+/* Two boards that share no treatment compare nothing between them. */
+static void test_unlinked(void **state)
+{
+    static const size_t treatment[] = { 0, 1, 0, 1, 2, 3, 2, 3 };
+    bench *b = *state;
+    pl_layout l = blocks_of(b, treatment, 2, 4, 4);
+    double e;
+    size_t df;
+
+    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 2, &e, &b->d));
+    assert_true(e == 0);
+    assert_ok(b, pl_layout_df(b->a, &l, &df, &b->d));
+    assert_int_equal(df, 4); /* 8 units; 4 treatments tell the boards too */
+}
+
+/* One block of everything takes nothing away; a single treatment has no
+ * differences. */
+static void test_ends(void **state)
+{
+    static const size_t treatment[] = { 0, 1, 2, 0, 1, 2 };
+    bench *b = *state;
+    pl_layout l = blocks_of(b, treatment, 1, 6, 3);
+    double e, bound;
+
+    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 2, &e, &b->d));
+    assert_rel("no blocks", e, 1, 1e-14);
+    assert_ok(b, pl_layout_bound(b->a, &l, 0, 2, &bound, &b->d));
+    assert_true(bound == 1);
+    l.v = 1;
+    l.treatment = (size_t[]){ 0, 0, 0, 0, 0, 0 };
+    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 6, &e, &b->d));
+    assert_ok(b, pl_layout_bound(b->a, &l, 0, 6, &bound, &b->d));
+    assert_true(isnan(e) && isnan(bound));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(test_lattices),
+        TEST(test_boards_and_sessions),
+        TEST(test_unlinked),
+        TEST(test_ends),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
