@@ -69,7 +69,8 @@ typedef struct pl_layer {
     pl_hue hue;
     pl_shape shape;
     bool dashed; /* lines, uprights, levels */
-    bool spread; /* dots that would cover each other stand side by side (SVG) */
+    bool spread; /* dots that would cover each other, or those of another spread layer,
+                    stand side by side (SVG) */
 } pl_layer;
 
 typedef struct pl_axis {

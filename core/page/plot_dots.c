@@ -89,16 +89,16 @@ static double free_place(const double *xs, const double *ys, size_t n, double x,
     return x;
 }
 
-static void put_points(pl_arena *a, pl_text *t, const pl_layer *k, const pl_layout *l)
+/* Dots that stand already, of all layers. */
+typedef struct placed {
+    double *xs, *ys;
+    size_t n;
+} placed;
+
+static void put_points(pl_text *t, const pl_layer *k, const pl_layout *l, placed *there)
 {
     bool spread = k->spread && k->n <= SPREAD_MOST;
-    double *xs = PL_NEWN(a, k->n, double), *ys = PL_NEWN(a, k->n, double);
-    size_t placed = 0;
 
-    if (!xs || !ys) {
-        t->failed = true;
-        return;
-    }
     open_group(t, k->shape, k->hue);
     for (size_t i = 0; i < k->n; i++) {
         double x, y;
@@ -107,10 +107,11 @@ static void put_points(pl_arena *a, pl_text *t, const pl_layer *k, const pl_layo
             continue;
         x = pl_scale_px(&l->x, k->x[i]);
         y = pl_scale_px(&l->y, k->y[i]);
-        if (spread)
-            x = free_place(xs, ys, placed, x, y);
-        xs[placed] = x;
-        ys[placed++] = y;
+        if (spread) {
+            x = free_place(there->xs, there->ys, there->n, x, y);
+            there->xs[there->n] = x;
+            there->ys[there->n++] = y;
+        }
         put_shape(t, k->shape, x, y, PL_DOT_PX);
         end_with_title(t, k->words ? k->words[i] : NULL,
                        k->shape <= PL_SHAPE_RING ? "circle" : "path");
@@ -133,9 +134,20 @@ static void put_marks(pl_text *t, const pl_layer *k, const pl_layout *l)
 
 void pl_plot_put_dots(pl_arena *a, pl_text *t, const pl_plot *p, const pl_layout *l)
 {
+    placed there = { 0 };
+    size_t most = 0;
+
+    for (size_t i = 0; i < p->nlayers; i++)
+        most += p->layers[i].n <= SPREAD_MOST ? p->layers[i].n : 0;
+    there.xs = PL_NEWN(a, most, double);
+    there.ys = PL_NEWN(a, most, double);
+    if (!there.xs || !there.ys) {
+        t->failed = true;
+        return;
+    }
     for (size_t i = 0; i < p->nlayers; i++)
         if (p->layers[i].kind == PL_LAYER_POINTS)
-            put_points(a, t, &p->layers[i], l);
+            put_points(t, &p->layers[i], l, &there);
         else if (p->layers[i].kind == PL_LAYER_MARKS)
             put_marks(t, &p->layers[i], l);
 }

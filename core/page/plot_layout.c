@@ -251,6 +251,23 @@ static double png_key_height(const pl_plot *p)
     return 21.0 * (double)((n + 1) / 2) + 4;
 }
 
+/* A word that would take half the picture ends in an ellipsis. */
+static bool shorten_words(pl_arena *a, pl_scale *s, double most)
+{
+    for (size_t i = 0; i < s->nticks; i++) {
+        size_t keep = (size_t)(most / pl_plot_text_px("x")) - 1, n = 0;
+
+        if (pl_plot_text_px(s->words[i]) <= most)
+            continue;
+        while (s->words[i][n] && (keep || ((unsigned char)s->words[i][n] & 0xc0) == 0x80))
+            keep -= ((unsigned char)s->words[i][n++] & 0xc0) != 0x80;
+        s->words[i] = pl_arena_printf(a, "%.*s\xe2\x80\xa6", (int)n, s->words[i]);
+        if (!s->words[i])
+            return false;
+    }
+    return true;
+}
+
 static bool lay_out_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, pl_layout *l)
 {
     double left, right, top, bottom;
@@ -262,9 +279,11 @@ static bool lay_out_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, pl_lay
     bottom = 28 + (p->x.label && p->x.label[0] ? 34 : 4);
     if (!set_ticks(a, &p->y, &l->y, (size_t)((l->height - top - bottom) / 45)))
         return false;
-    left = fmin(fmax(30, widest_word(&l->y) + 14), l->width / 3);
+    if (!shorten_words(a, &l->y, 0.42 * l->width))
+        return false;
+    left = fmax(30, widest_word(&l->y) + 14);
     right = 14;
-    if (!set_ticks(a, &p->x, &l->x, (size_t)((l->width - left - right) / 58)))
+    if (!set_ticks(a, &p->x, &l->x, (size_t)fmax(4, (l->width - left - right) / 58)))
         return false;
     if (l->x.nticks)
         right = fmax(right, pl_plot_text_px(l->x.words[l->x.nticks - 1]) / 2 + 2);

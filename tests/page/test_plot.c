@@ -313,6 +313,25 @@ static void test_tight_ticks(void **state)
     assert_true(l.x.slanted);
 }
 
+/* Long names of levels leave half the picture to the picture. */
+static void test_long_words(void **state)
+{
+    bench *b = *state;
+    const double at[] = { 1, 2 };
+    const char *const names[] = { "European larch, second board of the lower stack \xc3\xa9",
+                                  "oak" };
+    pl_layer l = { .kind = PL_LAYER_POINTS, .n = 2, .x = at, .y = at };
+    pl_plot p = { .y = { .ticks = at, .nticks = 2, .tick_words = names },
+                  .layers = &l,
+                  .nlayers = 1 };
+    pl_layout layout;
+
+    assert_true(pl_plot_lay_out(b->a, &p, PL_PLOT_NARROW, 0, 0, &layout));
+    assert_string_equal(layout.y.words[0], "European larch, sec\xe2\x80\xa6");
+    assert_string_equal(layout.y.words[1], "oak");
+    assert_true(layout.x.px_low < 200);
+}
+
 static void test_terminal(void **state)
 {
     bench *b = *state;
@@ -545,23 +564,12 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_scripts),
-        TEST(test_hostile),
-        TEST(test_places),
-        TEST(test_svg),
-        TEST(test_spread),
-        TEST(test_ticks),
-        TEST(test_range),
-        TEST(test_tight_ticks),
-        TEST(test_terminal),
-        TEST(test_take_over),
-        TEST(test_take_over_refusals),
-        TEST(test_missing),
-        TEST(test_failing),
-        TEST(test_hanging),
-        TEST(test_flooding),
-        TEST(test_surroundings),
-        TEST(test_no_memory),
+        TEST(test_scripts),  TEST(test_hostile),      TEST(test_places),
+        TEST(test_svg),      TEST(test_spread),       TEST(test_ticks),
+        TEST(test_range),    TEST(test_tight_ticks),  TEST(test_long_words),
+        TEST(test_terminal), TEST(test_take_over),    TEST(test_take_over_refusals),
+        TEST(test_missing),  TEST(test_failing),      TEST(test_hanging),
+        TEST(test_flooding), TEST(test_surroundings), TEST(test_no_memory),
     };
 
     return cmocka_run_group_tests_name("plot", tests, NULL, NULL);
