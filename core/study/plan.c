@@ -38,8 +38,9 @@ const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label)
     return NULL;
 }
 
-/* "pressure": {"value": 0.7, "unit": "N/mm2"}, "species": "beech" */
-static void put_treatment(pl_jval *to, const pl_study *s, const int *levels)
+/* "pressure": {"value": 0.7, "unit": "N/mm2"}, "species": "beech". A spare has
+ * only what comes with its board. */
+static void put_treatment(pl_jval *to, const pl_study *s, const int *levels, bool spare)
 {
     pl_jval *treatment = pl_jadd_object(to, "treatment");
 
@@ -48,6 +49,8 @@ static void put_treatment(pl_jval *to, const pl_study *s, const int *levels)
         const pl_level *level = &factor->levels[levels[f]];
         pl_jval *value;
 
+        if (spare && !factor->comes_with_board)
+            continue;
         if (!factor->numeric) {
             pl_jadd_text(treatment, factor->name, level->text);
             continue;
@@ -74,7 +77,7 @@ static void put_set_point(pl_jval *to, const pl_study *s, const pl_plan *p, cons
     const pl_set_point *at;
     pl_jval *set;
 
-    if (pressed < 0 || g->rig < 0 || !p->points.at) {
+    if (pressed < 0 || g->rig < 0 || g->spare || !p->points.at) {
         pl_jadd_null(to, "set_point");
         return;
     }
@@ -117,7 +120,7 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jval *blocks;
 
         pl_jadd_text(one, "id", sp->id);
-        put_treatment(one, s, p->treatments + g->treatment * p->nfactor);
+        put_treatment(one, s, p->treatments + g->treatment * p->nfactor, sp->spare);
         blocks = pl_jadd_object(one, "blocks");
         if (g->board >= 0)
             pl_jadd_text(blocks, "board", board_label(p, g->board));
@@ -168,7 +171,7 @@ static void put_treatments(pl_jval *to, const pl_study *s, const pl_plan *p)
 
         for (size_t f = 0; f < p->nfactor; f++)
             pl_jadd_whole(places, NULL, levels[f]);
-        put_treatment(one, s, levels);
+        put_treatment(one, s, levels, false);
     }
 }
 

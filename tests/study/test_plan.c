@@ -206,6 +206,10 @@ static void test_specimen_as_promised(void **state)
     /* No rig: no set point, but the key is there. */
     one = pl_json_at(pl_json_get(json, "specimens"), 3);
     assert_int_equal(pl_json_get(one, "set_point")->kind, PL_JSON_NULL);
+    /* A spare is of its wood and of no pressure yet. */
+    one = pl_json_get(pl_json_at(pl_json_get(json, "specimens"), 4), "treatment");
+    assert_null(pl_json_get(one, "pressure"));
+    assert_string_equal(pl_json_get(one, "wood")->string, "beech");
 }
 
 static void test_find(void **state)
