@@ -175,13 +175,12 @@ static void fill_worth(pl_fill *f, const pl_key *k, const pl_json *v, const char
                         .text = pl_fill_printf(f, "%s", text) };
 }
 
-static void fill_whole(pl_fill *f, const pl_key *k, const pl_json *v, const char *preset,
-                       unsigned *into)
+static void fill_whole(pl_fill *f, const pl_key *k, const pl_json *v, unsigned *into)
 {
     long long x;
 
-    if (preset) {
-        if (pl_text_to_whole(preset, k->low, k->high, &x))
+    if (!v) {
+        if (pl_text_to_whole(k->preset, k->low, k->high, &x))
             *into = (unsigned)x;
     } else if (v->kind != PL_JSON_NUMBER) {
         refuse(f, PL_EVALUE, k, v, v->kind == PL_JSON_STRING ? "write it without quotes" : "");
@@ -283,11 +282,10 @@ static void fill_objects(pl_fill *f, const pl_key *k, const pl_json *v, const ch
     *(size_t *)(void *)(into + k->count_at) = v->count;
 }
 
-static void fill_text(pl_fill *f, const pl_key *k, const pl_json *v, const char *preset,
-                      const char **into)
+static void fill_text(pl_fill *f, const pl_key *k, const pl_json *v, const char **into)
 {
-    if (preset)
-        *into = preset;
+    if (!v)
+        *into = k->preset;
     else if (!pl_fill_is_line(f, v, k->is == PL_IS_NAME ? PL_WORD_MOST : k->high))
         return;
     else if (k->is == PL_IS_NAME && !pl_text_is_name(v->string))
@@ -306,7 +304,7 @@ static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char
     switch (k->is) {
     case PL_IS_TEXT:
     case PL_IS_NAME:
-        fill_text(f, k, v, v ? NULL : k->preset, at);
+        fill_text(f, k, v, at);
         break;
     case PL_IS_CHANCE:
         fill_chance(f, k, v, text, at);
@@ -321,7 +319,7 @@ static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char
         fill_dim(f, k, v, text, at);
         break;
     case PL_IS_WHOLE:
-        fill_whole(f, k, v, v ? NULL : k->preset, at);
+        fill_whole(f, k, v, at);
         break;
     case PL_IS_CHOICE:
         fill_choice(f, k, v, text, at);
