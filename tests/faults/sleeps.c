@@ -1,0 +1,6 @@
+/* Never comes back, and uses no processor time. */
+#include <unistd.h>
+
+#include "fault.h"
+
+FAULT_WHEN_PRESSING(while (1) sleep(100))

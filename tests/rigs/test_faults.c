@@ -1,0 +1,273 @@
+/* Plugins that do wrong (tests/faults): each comes back as one finding that names
+ * plugin and file, nothing it gave is taken, and no child is left over. */
+#include "shop.h"
+
+#include <errno.h>
+#include <pwd.h>
+#include <signal.h>
+#include <sys/prctl.h>
+#include <sys/wait.h>
+
+#define LIMIT_S 0.6
+
+typedef enum how { PRESSING, READING } how;
+
+static const struct fault {
+    const char *name;
+    how when;
+    const char *says;
+} faults[] = {
+    { "crash", PRESSING, "crashed (signal 11, Segmentation fault) while it was asked for a set" },
+    { "aborts", PRESSING, "crashed (signal 6, Aborted)" },
+    { "endless", PRESSING, "did not finish within 0.6 s while it was asked for a set point" },
+    { "sleeps", PRESSING, "did not finish within 0.6 s" },
+    { "leaves", PRESSING, "ended by itself (exit 0) while it was loaded" },
+    { "forks", PRESSING, "tried what no plugin may do (start a process or thread: clone)" },
+    { "threads", PRESSING, "tried what no plugin may do" }, /* libc blocks signals there */
+    { "execs", PRESSING, "tried what no plugin may do (start a program: execve)" },
+    { "writes", PRESSING, "(open a file for writing: openat) while it was loaded" },
+    { "removes", PRESSING, "tried what no plugin may do (remove a file: unlink" },
+    { "cuts", PRESSING, "tried what no plugin may do (cut a file: truncate)" },
+    { "kills", PRESSING, "tried what no plugin may do (send a signal: kill)" },
+    { "sockets", PRESSING, "tried what no plugin may do (open a socket: socket)" },
+    { "bomb", PRESSING, "while it was asked for a set point" },
+    { "flood", PRESSING, "while it was asked for a set point" },
+    { "scribbles", PRESSING, "gave an answer that cannot be" },
+    { "closes", PRESSING, "ended by itself" },
+    { "bad-force", PRESSING, "gave a force or uncertainty that cannot be from set_point" },
+    { "falling", PRESSING, "a larger force at a smaller dial reading" },
+    { "bad-code", PRESSING, "gave code 77 from set_point" },
+    { "bad-parts", PRESSING, "gave parts that cannot be from set_point" },
+    { "many-parts", PRESSING, "gave parts that cannot be from set_point" },
+    { "bad-peak", READING, "peak is no number" },
+    { "bad-time", READING, "time_to_peak below zero" },
+    { "bad-id", READING, "a reading that cannot be read" },
+    { "twice", READING, "peak of K7M3 twice" },
+    { "too-many", READING, "gave more than 4096 readings from one file" },
+    { "other-abi", PRESSING, "was built for abi 7, expected 0" },
+    { "newer", PRESSING, "it was built for a newer program" },
+    { "stride", PRESSING, "setting_size" },
+    { "misnamed", PRESSING, "it calls itself \"dead-weight\", its file is \"misnamed.so\"" },
+    { "nothing", PRESSING, "has no symbol platen_plugin_entry" },
+};
+
+static pl_code press(bench *b, const char *kind)
+{
+    pl_rig rig = rig_of(b, pl_arena_printf(b->a, "{\"name\": \"r\", \"kind\": \"%s\"}", kind));
+    const double force[] = { 100, 101 };
+    pl_set_points p;
+    pl_code code = pl_rigs_set_points(b->a, &rig, 1, force, 2, 1e-3, &p, &b->d);
+
+    assert_int_equal(p.at[0].can, code == PL_OK);
+    if (code)
+        assert_string_equal(p.at[0].reason, "its plugin failed");
+    return code;
+}
+
+static pl_code read_trace(bench *b, const char *kind, pl_readings *out)
+{
+    static const char text[] = "time [s],force [N]\n0,0\n1,10\n2,20\n3,1\n";
+    const char *folder = temp_folder(b->a);
+    const char *path = temp_file(b->a, folder, "t.csv", text, sizeof text - 1);
+    pl_rig rig = rig_of(b, pl_arena_printf(b->a, "{\"name\": \"r\", \"kind\": \"%s\"}", kind));
+    pl_code code = pl_rigs_read(b->a, &rig, path, "AAAA", out, &b->d);
+
+    unlink(path);
+    rmdir(folder);
+    return code;
+}
+
+static bool child_left(void)
+{
+    return waitpid(-1, NULL, WNOHANG) != -1 || errno != ECHILD;
+}
+
+/* In a folder of its own, with a file that must stay as it is. */
+static void provoke(bench *b, const struct fault *f)
+{
+    pl_readings none = { 0 };
+    pl_code code;
+    size_t before = b->d.count, refused = 0;
+
+    code = f->when == PRESSING ? press(b, f->name) : read_trace(b, f->name, &none);
+    if (code != PL_EPLUGIN)
+        print_error("%s:\n", f->name);
+    assert_code(b, PL_EPLUGIN, code);
+    for (size_t i = before; i < b->d.count; i++) {
+        const char *text = pl_diag_text(b->a, &b->d.items[i]);
+
+        refused += b->d.items[i].severity == PL_REFUSED;
+        if (!strstr(text, f->says) || !strstr(text, f->name) ||
+            !strstr(b->d.items[i].where, pl_arena_printf(b->a, "%s.so", f->name)))
+            fail_msg("%s: wanted \"%s\" in\n%s", f->name, f->says, text);
+    }
+    assert_int_equal(refused, 1);
+    assert_int_equal(none.count, 0);
+    assert_false(child_left());
+}
+
+static void provoke_all(bench *b)
+{
+    static const char text[] = "unharmed";
+    char *folder = temp_folder(b->a), left[sizeof text] = "";
+    const char *keeps = temp_file(b->a, folder, "fault-keeps-this", text, sizeof text);
+    FILE *f;
+
+    assert_int_equal(chdir(folder), 0);
+    pl_rigs_limit(LIMIT_S);
+    for (size_t i = 0; i < sizeof faults / sizeof *faults; i++)
+        provoke(b, &faults[i]);
+    pl_rigs_limit(0);
+    assert_int_equal(chdir("/"), 0);
+    f = fopen(keeps, "rb");
+    assert_non_null(f);
+    assert_int_equal(fread(left, 1, sizeof left, f), sizeof left);
+    fclose(f);
+    assert_string_equal(left, text);
+    unlink(keeps);
+    assert_int_equal(rmdir(folder), 0); /* nothing else was written there */
+}
+
+static void test_each_is_one_finding(void **state)
+{
+    provoke_all(*state);
+}
+
+/* Root may do anything: the same once more as nobody, with copies where nobody may read. */
+static void test_as_an_unprivileged_user(void **state)
+{
+    bench *b = *state;
+    const struct passwd *nobody = getpwnam("nobody");
+    char *folder = temp_folder(b->a);
+    int status;
+    pid_t pid;
+
+    if (geteuid() != 0)
+        return; /* the test above was that */
+    assert_non_null(nobody);
+    assert_int_equal(system(pl_arena_printf(b->a, "cp %s/*.so %s && chmod go-w %s/*",
+                                            build_path(b->a, "faults"), folder, folder)),
+                     0);
+    fflush(NULL);
+    pid = fork();
+    if (pid == 0) {
+        if (setgid(nobody->pw_gid) || setuid(nobody->pw_uid) || geteuid() == 0)
+            _exit(3);
+        setenv("PLATEN_PLUGINS", folder, 1);
+        provoke_all(b);
+        _exit(0);
+    }
+    assert_int_equal(waitpid(pid, &status, 0), pid);
+    assert_int_equal(system(pl_arena_printf(b->a, "rm -r %s", folder)), 0);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 0);
+}
+
+/* Several gaps are one report. */
+static void test_all_gaps_at_once(void **state)
+{
+    bench *b = *state;
+
+    assert_code(b, PL_EPLUGIN, press(b, "gaps"));
+    assert_int_equal(b->d.count, 1);
+    assert_finding(b, "no summary");
+    assert_finding(b, "setting 0 has no proper name");
+    assert_finding(b, "setting rod has no SI unit");
+    assert_finding(b, "setting rod has no range");
+    assert_finding(b, "none of set_point, back, rows, bytes");
+    assert_finding(b, "dial is no SI unit");
+}
+
+/* An older plugin loads; what lies behind its size is not read. */
+static void test_older_plugin_loads(void **state)
+{
+    bench *b = *state;
+    pl_rig_kind k;
+
+    assert_ok(b, press(b, "older"));
+    assert_ok(b, pl_rigs_kind(b->a, "older", &k, &b->d));
+    assert_true(k.presses);
+    assert_false(k.reads_files);
+}
+
+/* Words of a plugin cannot steer a terminal, nor pass for another finding. */
+static void test_escapes_are_taken_out(void **state)
+{
+    bench *b = *state;
+    pl_readings none = { 0 };
+
+    assert_ok(b, read_trace(b, "escapes", &none));
+    assert_int_equal(none.count, 1);
+    assert_finding(b, "escapes: all ?[2Jwell?refused: ");
+    for (size_t i = 0; i < b->d.count; i++) {
+        const char *text = pl_diag_text(b->a, &b->d.items[i]);
+
+        assert_null(strchr(text, '\033'));
+        assert_null(strstr(text, "\xc2\x9b"));
+    }
+}
+
+/* One bad plugin does not take the good ones with it. */
+static void test_others_still_answer(void **state)
+{
+    bench *b = *state;
+    pl_rig rigs[2];
+    const double force = 100;
+    pl_set_points p;
+
+    rigs[0] = rig_of(b, "{\"name\": \"r\", \"kind\": \"crash\"}");
+    rigs[1] = rig_of(b, "{\"name\": \"o\", \"kind\": \"older\"}");
+    assert_code(b, PL_EPLUGIN, pl_rigs_set_points(b->a, rigs, 2, &force, 1, 1e-3, &p, &b->d));
+    assert_int_equal(p.chosen[0], 1);
+    assert_int_equal(b->d.count, 1);
+}
+
+static void test_list_goes_on(void **state)
+{
+    bench *b = *state;
+    pl_rig_kinds k;
+
+    pl_rigs_limit(LIMIT_S);
+    assert_code(b, PL_EPLUGIN, pl_rigs_kinds(b->a, &k, &b->d));
+    pl_rigs_limit(0);
+    assert_finding(b, "plugin \"leaves\" ended by itself");
+    assert_finding(b, "plugin \"other-abi\" was built for abi 7");
+    assert_true(k.count > 10); /* those that do wrong only when asked to press */
+}
+
+/* A child dies with its parent. Ours by adoption then, so that we see it end. */
+static void test_child_dies_with_parent(void **state)
+{
+    bench *b = *state;
+    int status = 0;
+    pid_t parent, orphan = 0;
+
+    assert_int_equal(prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0), 0);
+    fflush(NULL);
+    parent = fork();
+    if (parent == 0) {
+        pl_rigs_limit(30);
+        (void)press(b, "sleeps");
+        _exit(0);
+    }
+    usleep(400000);
+    kill(parent, SIGKILL);
+    assert_int_equal(waitpid(parent, &status, 0), parent);
+    for (int i = 0; i < 200 && orphan == 0; i++) {
+        usleep(10000);
+        orphan = waitpid(-1, &status, WNOHANG);
+    }
+    assert_true(orphan > 0);
+    assert_true(WIFSIGNALED(status) && WTERMSIG(status) == SIGKILL);
+    assert_false(child_left());
+    (void)prctl(PR_SET_CHILD_SUBREAPER, 0, 0, 0, 0);
+}
+
+static const struct CMUnitTest tests[] = {
+    TEST(test_each_is_one_finding),   TEST(test_as_an_unprivileged_user),
+    TEST(test_all_gaps_at_once),      TEST(test_older_plugin_loads),
+    TEST(test_escapes_are_taken_out), TEST(test_others_still_answer),
+    TEST(test_list_goes_on),          TEST(test_child_dies_with_parent),
+};
+
+MAIN_OF_RIGS(tests, "faults")
