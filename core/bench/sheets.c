@@ -1,0 +1,217 @@
+/* Writing all sheets into a folder: which there are, and none over another. What
+ * stands on them: sheet_*.c and forms_write.c. */
+#include "bench/sheet_pages.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+#include "base/file.h"
+#include "base/text.h"
+#include "base/units.h"
+#include "bench/forms.h"
+
+#define FILES_FIXED 8 /* besides one glue-up sheet a session */
+
+/* ------------------------------------------------------- what pages share ---- */
+
+const char *pl_sheet_printf(pl_sheet *sh, const char *format, ...)
+{
+    va_list args;
+    const char *text;
+
+    va_start(args, format);
+    text = pl_arena_vprintf(sh->a, format, args);
+    va_end(args);
+    sh->failed = sh->failed || !text;
+    return text ? text : "";
+}
+
+const char *pl_sheet_number(pl_sheet *sh, double x, int digits)
+{
+    const char *text = pl_text_number(sh->a, x, digits);
+
+    sh->failed = sh->failed || !text;
+    return text ? text : "";
+}
+
+const char *pl_sheet_done(pl_sheet *sh, pl_text *t)
+{
+    const char *text = pl_text_done(t);
+
+    sh->failed = sh->failed || !text;
+    return text ? text : "";
+}
+
+const char *pl_sheet_length(pl_sheet *sh, double m)
+{
+    const char *unit = sh->s->joint.unit && sh->s->joint.unit[0] ? sh->s->joint.unit : "mm";
+    const char *text = isnan(m) ? "" : pl_units_text(sh->a, m, PL_Q_LENGTH, unit, 4);
+
+    sh->failed = sh->failed || !text;
+    return text ? text : "";
+}
+
+const char *pl_sheet_time(pl_sheet *sh, double s)
+{
+    static const struct {
+        double seconds;
+        const char *unit;
+    } steps[] = { { 86400, "d" }, { 3600, "h" }, { 60, "min" } };
+
+    /* The largest unit of which there are at least two: 45 min, 36 h, 7 d. */
+    for (size_t i = 0; i < 3; i++)
+        if (s >= 2 * steps[i].seconds)
+            return pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, s / steps[i].seconds, 3),
+                                   steps[i].unit);
+    return pl_sheet_printf(sh, "%s s", pl_sheet_number(sh, s, 3));
+}
+
+void pl_sheet_begin(pl_sheet *sh, const char *title)
+{
+    const pl_study *s = sh->s;
+    const char *above = s->title[0]
+                            ? pl_sheet_printf(sh, "%s, revision %u: %s", s->name, sh->p->revision,
+                                              s->title)
+                            : pl_sheet_printf(sh, "%s, revision %u", s->name, sh->p->revision);
+
+    sh->page = pl_page_new(sh->a, title, above);
+    pl_page_foot(sh->page, pl_sheet_printf(sh, "platen " PL_VERSION "; plan drawn with seed %llu",
+                                           (unsigned long long)sh->p->seed));
+}
+
+void pl_sheet_wide(pl_sheet *sh)
+{
+    pl_page_raw(sh->page, "<style>@page{size:landscape}main{max-width:80rem}"
+                          "@media print{th,td{padding:.2rem .35rem}.fill{min-width:3.2rem}"
+                          "table{font-size:8.5pt}}</style>\n");
+}
+
+/* --------------------------------------------------------------- the folder ---- */
+
+typedef struct folder {
+    pl_arena *a;
+    const pl_study *s;
+    const pl_plan *p;
+    const pl_sheet_options *o;
+    const char **paths, **texts;
+    size_t count;
+    bool failed;
+} folder;
+
+static void add(folder *f, const char *name, const char *text)
+{
+    const char *path = name ? pl_file_join(f->a, f->o->folder, name) : NULL;
+
+    if (!path || !text) {
+        f->failed = true;
+        return;
+    }
+    f->paths[f->count] = path;
+    f->texts[f->count++] = text;
+}
+
+static pl_sheet empty_sheet(const folder *f)
+{
+    return (pl_sheet){ .a = f->a, .s = f->s, .p = f->p, .peak_unit = f->o->peak_unit };
+}
+
+static void add_sheet(folder *f, const char *name, pl_sheet *sh)
+{
+    const char *text = pl_page_done(f->a, sh->page);
+
+    add(f, name, sh->failed ? NULL : text);
+}
+
+static void add_page(folder *f, const char *name, void (*fill)(pl_sheet *))
+{
+    pl_sheet sh = empty_sheet(f);
+
+    fill(&sh);
+    add_sheet(f, name, &sh);
+}
+
+static void add_glue_up(folder *f, unsigned session)
+{
+    pl_sheet sh = empty_sheet(f);
+
+    pl_sheet_glue_up(&sh, session);
+    add_sheet(f, pl_arena_printf(f->a, "glue-up-session-%u.html", session), &sh);
+}
+
+static void add_form(folder *f, pl_form form)
+{
+    add(f, pl_arena_printf(f->a, "%s.csv", pl_form_name(form)),
+        pl_form_write(f->a, form, f->s, f->p, f->o->peak_unit));
+}
+
+static void add_all(folder *f)
+{
+    add_page(f, "cutting-list.html", pl_sheet_cutting_list);
+    if (f->p->nboard)
+        add_page(f, "cut-map.html", pl_sheet_cut_map);
+    add_page(f, "labels.html", pl_sheet_labels);
+    for (unsigned session = 1; session <= f->p->nsession; session++)
+        add_glue_up(f, session);
+    add_page(f, "break-sheet.html", pl_sheet_break);
+    if (f->p->nboard)
+        add_form(f, PL_FORM_BOARDS);
+    add_form(f, PL_FORM_SESSIONS);
+    add_form(f, PL_FORM_GLUE_UPS);
+    add_form(f, PL_FORM_BREAKS);
+}
+
+/* Nothing is written when one of the names is taken. */
+static pl_code look_before(const folder *f, pl_diags *d)
+{
+    size_t from = d->count;
+
+    for (size_t i = 0; i < f->count && !f->o->replace; i++)
+        if (pl_file_exists(f->paths[i]))
+            pl_fail(d, PL_EWRITE, f->paths[i], .found = "is there already",
+                    .expected = "a new name",
+                    .mend = "--to another folder, or --replace to write over it; a form that is "
+                            "filled in already would be lost");
+    return pl_diags_code(d, from);
+}
+
+static pl_code write_files(const folder *f, pl_diags *d)
+{
+    pl_code code = look_before(f, d);
+
+    if (!code)
+        code = pl_file_folder(f->o->folder, d);
+    for (size_t i = 0; i < f->count && !code; i++)
+        code = pl_file_write(f->paths[i], f->texts[i], strlen(f->texts[i]), f->o->replace, d);
+    return code;
+}
+
+pl_code pl_sheets_write(pl_arena *a, const pl_study *s, const pl_plan *p,
+                        const pl_sheet_options *options, pl_sheets *out, pl_diags *d)
+{
+    size_t most = (size_t)p->nsession + FILES_FIXED;
+    folder f = { .a = a,
+                 .s = s,
+                 .p = p,
+                 .o = options,
+                 .paths = PL_NEWN(a, most, const char *),
+                 .texts = PL_NEWN(a, most, const char *) };
+    pl_code code;
+
+    if (!f.paths || !f.texts)
+        return pl_nomem(d);
+    if (options->session > p->nsession)
+        return pl_fail(d, PL_EUSAGE, "--session",
+                       .found = pl_arena_printf(a, "session %u", options->session),
+                       .expected = pl_arena_printf(a, "1 to %u", p->nsession));
+    if (options->session)
+        add_glue_up(&f, options->session);
+    else
+        add_all(&f);
+    if (f.failed)
+        return pl_nomem(d);
+    code = write_files(&f, d);
+    if (!code)
+        *out = (pl_sheets){ .files = f.paths, .count = f.count };
+    return code;
+}
