@@ -1,8 +1,12 @@
-/* Distributions. GSL where its tails hold (central t, F, chi-square, normal);
- * our own where they do not.
+/* Distributions: both tails of each to 1e-12 relative, our own code on one
+ * incomplete beta and one incomplete gamma function. Formulas, sources and the
+ * accuracy measured: docs/methods/probability.md.
  *
  * Both tails are functions: ask for the one you need. pl_real carries a bound
- * on the relative error; a result short of PL_PROB_TOL comes with PL_EPREC. */
+ * on the relative error; a result short of PL_PROB_TOL comes with PL_EPREC. A
+ * tail below 1e-290 is outside the promise: it comes as found, maybe 0, with
+ * bound 1 and no code. Nothing here touches a global, and only the multivariate
+ * points allocate: the rest is safe inside a parallel loop. */
 #ifndef PL_BASE_PROB_H
 #define PL_BASE_PROB_H
 
@@ -21,12 +25,13 @@ typedef struct pl_tails {
     pl_real lower, upper; /* P(X <= x), P(X > x); each with its own relative accuracy */
 } pl_tails;
 
-/* Central ones; x outside the support gives 0 or 1. df need not be whole, may
- * be INFINITY. */
+/* Central ones; x outside the support gives 0 or 1. df > 0 need not be whole;
+ * that of t and df2 of F may be INFINITY. An argument out of range gives NaN. */
 double pl_t_upper(double t, double df);
 double pl_t_lower(double t, double df);
 double pl_t_quantile(double p, double df); /* lower p */
 double pl_f_upper(double f, double df1, double df2);
+double pl_f_lower(double f, double df1, double df2);
 double pl_f_quantile_upper(double alpha, double df1, double df2);
 double pl_chisq_lower(double x, double df);
 double pl_chisq_upper(double x, double df);
@@ -35,9 +40,15 @@ double pl_normal_lower(double z);
 double pl_normal_upper(double z);
 double pl_normal_quantile(double p);
 
-/* Noncentral F(df1, df2, lambda), lambda >= 0, both tails by positive-term
- * Poisson-beta series. PL_EDOM, PL_EPREC. */
+/* Largest noncentrality (lambda, or delta squared). */
+#define PL_NONCENTRAL_MOST 1e8
+
+/* Noncentral F(df1, df2, lambda), 0 <= lambda, both tails by positive-term
+ * Poisson-beta series; df2 may be INFINITY. *out is written on PL_OK and
+ * PL_EPREC. PL_EDOM, PL_EPREC. */
 pl_code pl_ncf(double x, double df1, double df2, double lambda, pl_tails *out);
+/* The upper tail alone, in half the time. */
+pl_code pl_ncf_upper(double x, double df1, double df2, double lambda, pl_real *out);
 /* Noncentral t(df, delta), any sign of t and delta. */
 pl_code pl_nct(double t, double df, double delta, pl_tails *out);
 /* Noncentral chi-square(df, lambda). */
@@ -45,13 +56,21 @@ pl_code pl_ncchisq(double x, double df, double lambda, pl_tails *out);
 
 /* One-sided equicoordinate upper point of a multivariate t.
  *
- * n contrasts of K independent means: c is n x K row-major, weight[k] the
+ * n contrasts of K independent means, K <= 41: c is n x K row-major, weight[k] the
  * variance of mean k over sigma^2 (1/n_k). Gives d with
- * P(max_i T_i <= d) = 1 - alpha for T_i the studentised contrasts on df.
- * Deterministic: randomly shifted lattice with a fixed seed, in blocks, until
- * the standard error of the point is below tol (PL_EPREC if not reached; *out
- * still holds the best). Source: Genz & Bretz 2009, Computation of
- * Multivariate Normal and t Probabilities; for contrast tests Bretz 2006,
+ * P(max_i T_i <= d) = 1 - alpha for T_i the studentised contrasts on df (may be
+ * INFINITY), 0 < alpha < 0.5. The correlations may be singular in any way;
+ * contrasts that repeat another do no harm; they need not sum to zero.
+ *
+ *   tol   aim for the standard error of the point itself, > 0
+ *   out   value d, bound three standard errors over d; exact ones (contrasts in
+ *         one or two dimensions) 1e-12 or 1e-9
+ *
+ * Radius, spread and one angle are integrated exactly, the rest by Sobol
+ * directions in randomly turned frames with fixed seeds: the same call gives the
+ * same bits on one machine. Time grows as n^2 K. PL_EDOM, PL_ENOMEM; PL_EPREC if
+ * tol is not reached (*out then holds the best). a is scratch: left as found.
+ * Source: docs/methods/probability.md; for the use of such points Bretz 2006,
  * Comput. Stat. Data Anal. 50:1735. */
 pl_code pl_mvt_upper_point(pl_arena *a, const double *c, const double *weight, size_t n, size_t K,
                            double df, double alpha, double tol, pl_real *out);
