@@ -283,7 +283,7 @@ static void advise_levels(advice *v)
     const pl_question *q = &v->s->question;
     const pl_factor *f = q->over >= 0 ? &v->s->factors[q->over] : NULL;
 
-    if (q->aim != PL_AIM_PLATEAU || f->nlevel >= CURVE_LEVELS_LEAST)
+    if (q->aim != PL_AIM_PLATEAU || !f || f->nlevel >= CURVE_LEVELS_LEAST)
         return;
     pl_json_advise(v->d, f->at, say(v, "%zu levels of %s", f->nlevel, f->name),
                    say(v, "%d or more to see where a rise ends", CURVE_LEVELS_LEAST),
@@ -323,6 +323,16 @@ static void advise_breaking(advice *v)
                    mend);
 }
 
+/* Whether any press is loaded by the rig; without presses any rig may do. */
+static bool is_for_pressing(const pl_study *s, size_t rig)
+{
+    for (size_t i = 0; i < s->npress; i++)
+        for (size_t j = 0; j < s->presses[i].nrig; j++)
+            if ((size_t)s->presses[i].rigs[j] == rig)
+                return true;
+    return !s->npress;
+}
+
 /* Reasons, or mends, of all rigs for a level: "weights: 294 kg; jack: ...". */
 static const char *every_rig(advice *v, size_t level, bool mend)
 {
@@ -333,8 +343,7 @@ static const char *every_rig(advice *v, size_t level, bool mend)
         const pl_set_point *p = pl_set_points_at(v->points, level, r);
         const char *words = mend ? p->mend : p->reason;
 
-        /* The breaking rig may be no press at all: it has nothing to say. */
-        if (words && words[0])
+        if (words && words[0] && is_for_pressing(v->s, r))
             pl_text_add(&t, "%s%s: %s", t.length ? "; " : "", p->rig ? p->rig : "a rig", words);
     }
     return kept(v, pl_text_done(&t));

@@ -249,7 +249,7 @@ static void fill_texts(pl_fill *f, const pl_key *k, const pl_json *v, char *into
     const char **texts;
     size_t n = 0;
 
-    if (!list_fits(f, k, v))
+    if (!v || !list_fits(f, k, v)) /* no list has a preset */
         return;
     texts = PL_NEWN(f->a, v->count, const char *);
     if (!texts) {
@@ -268,7 +268,7 @@ static void fill_objects(pl_fill *f, const pl_key *k, const pl_json *v, const ch
 {
     char *items;
 
-    if (!list_fits(f, k, v))
+    if (!v || !list_fits(f, k, v))
         return;
     items = pl_arena_get(f->a, v->count, k->of->size);
     if (!items) {
@@ -341,10 +341,11 @@ static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char
         break;
     case PL_IS_LEVELS:
     case PL_IS_RIGS:
-        list_fits(f, k, v);
+        if (v)
+            list_fits(f, k, v);
         break;
     default:
-        if (v->kind != PL_JSON_OBJECT)
+        if (v && v->kind != PL_JSON_OBJECT)
             refuse(f, PL_EVALUE, k, v, "");
     }
 }

@@ -249,7 +249,7 @@ static bool is_level(const pl_factor *factor, const char *species)
 
 static bool has_boards(const pl_study *s, const char *level)
 {
-    for (size_t i = 0; i < s->nboard_kinds; i++)
+    for (size_t i = 0; s->boards && i < s->nboard_kinds; i++)
         if (!strcmp(s->boards[i].species, level))
             return true;
     return false;

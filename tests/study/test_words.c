@@ -295,6 +295,8 @@ static void test_no_rig_makes_it(void **state)
     at[9].reason = "146 kg is more than the set holds";
     at[10].reason = "would need 11 bar, rated 8 bar";
     at[10].mend = "a bore of 63 mm";
+    at[11].reason = "does not press"; /* and is in no press: of no interest */
+    at[11].mend = "a rig that presses";
     assert_ok(b, parse(b, whole, &s));
     assert_code(b, PL_EUNFIT, pl_study_advise(b->a, s, &p, &b->d));
     assert_finding(b, "t.json:10: /factors/0/levels/3: found 1.6 N/mm2, which no rig makes (stack: "
