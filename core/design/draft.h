@@ -36,6 +36,7 @@ typedef struct pl_slot { /* one closing that a session has time for */
     int press;           /* place in study->presses; -1 if none are listed */
     unsigned station;    /* from 1 */
     double start_s;      /* NAN when no clamp time is known */
+    size_t round;        /* from 0: of the hands going from station to station */
 } pl_slot;
 
 typedef struct pl_draft {
@@ -74,6 +75,7 @@ typedef struct pl_draft {
     bool *may;      /* ntreatment x max(npress, 1): this press can make it */
     pl_slot *slots; /* of any session, by start; at most nunit a press */
     size_t nslot;
+    size_t limit;   /* closings that a session may use now */
     size_t *owner;  /* nslot: unit that has it; SIZE_MAX: free */
     unsigned *seen; /* nslot: last search that looked at it */
     unsigned search;
@@ -117,6 +119,14 @@ pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
  * fit; the others are then as they were. */
 void pl_draft_session_clear(pl_draft *f);
 bool pl_draft_session_add(pl_draft *f, size_t unit);
+/* Closings from the session's start within which n units can all be made: just n
+ * where no press has closings to spare, else whole rounds. */
+size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n);
+/* Gives n units random closings within that span. Where one press has closings to
+ * spare, its glue-ups lie anywhere in the span and not at its start: else the
+ * levels of a press with many stations would always come first. */
+void pl_draft_session_scatter(pl_draft *f, struct pl_stream *stream, uint32_t *units, size_t n,
+                              size_t span);
 
 /* Where the study says this: "stairs.json:41", or the study's name. key: of its
  * root; pl_fail's first place, with .pointer = "/key". */

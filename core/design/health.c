@@ -118,7 +118,7 @@ static bool worthless(const strength *x, size_t v)
  * within them; then a day's luck stays in the scatter, and that is said. */
 static pl_code measure_blocks(pl_draft *f, pl_health *h, sentences *w)
 {
-    strength both, boards;
+    strength both = { NAN, NAN, 0 }, boards = { NAN, NAN, 0 };
     pl_code rc = measure(f, true, &both);
 
     if (!rc && f->nsession > 1 && worthless(&both, f->v)) {

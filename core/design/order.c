@@ -112,13 +112,12 @@ static size_t different(const int *rank, size_t n)
  * order tried rises or falls throughout. */
 static bool order_session(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n, int *rank)
 {
+    size_t span = pl_draft_session_span(f, units, n);
+
     for (unsigned attempt = 0; attempt < SESSION_TRIES; attempt++) {
         size_t k = 0, nlevel;
 
-        pl_stream_shuffle(stream, units, n);
-        pl_draft_session_clear(f);
-        for (size_t i = 0; i < n; i++)
-            pl_draft_session_add(f, units[i]);
+        pl_draft_session_scatter(f, stream, units, n, span);
         if (f->guarded < 0)
             return true;
         for (size_t i = 0; i < f->nslot; i++)
@@ -183,7 +182,7 @@ static pl_code draw_order(pl_draft *f, unsigned draw, drawn *out)
 
 pl_code pl_draft_order(pl_draft *f)
 {
-    drawn best = { SIZE_MAX, 0 }, now;
+    drawn best = { SIZE_MAX, 0 }, now = { 0, 0 };
     unsigned best_draw = 0;
     pl_code rc = guard_open(f);
 

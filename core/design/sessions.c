@@ -24,6 +24,7 @@ static bool fits(const pl_draft *f, size_t unit, size_t slot)
 
 void pl_draft_session_clear(pl_draft *f)
 {
+    f->limit = f->nslot;
     for (size_t i = 0; i < f->nslot; i++)
         f->owner[i] = SIZE_MAX;
 }
@@ -32,7 +33,7 @@ void pl_draft_session_clear(pl_draft *f)
  * bipartite matching. Depth is at most the closings of a session. */
 static bool make_way(pl_draft *f, size_t unit)
 {
-    for (size_t i = 0; i < f->nslot; i++) {
+    for (size_t i = 0; i < f->limit; i++) {
         if (f->seen[i] == f->search || !fits(f, unit, i))
             continue;
         f->seen[i] = f->search;
@@ -49,7 +50,7 @@ bool pl_draft_session_add(pl_draft *f, size_t unit)
 {
     bool free_elsewhere = false;
 
-    for (size_t i = 0; i < f->nslot; i++) {
+    for (size_t i = 0; i < f->limit; i++) {
         if (f->owner[i] != SIZE_MAX)
             continue;
         if (fits(f, unit, i)) {
@@ -61,6 +62,64 @@ bool pl_draft_session_add(pl_draft *f, size_t unit)
     }
     f->search++;
     return free_elsewhere && make_way(f, unit);
+}
+
+/* Do the units fit into the first `limit` closings? */
+static bool fit_within(pl_draft *f, const uint32_t *units, size_t n, size_t limit)
+{
+    pl_draft_session_clear(f);
+    f->limit = limit;
+    for (size_t i = 0; i < n; i++)
+        if (!pl_draft_session_add(f, units[i]))
+            return false;
+    return true;
+}
+
+/* One free closing of those its press allows, each with the same chance. */
+static bool scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
+{
+    uint32_t count = 0, pick;
+
+    for (size_t i = 0; i < f->limit; i++)
+        count += f->owner[i] == SIZE_MAX && fits(f, unit, i);
+    if (!count)
+        return pl_draft_session_add(f, unit); /* others make way */
+    pick = pl_stream_below(stream, count);
+    for (size_t i = 0; i < f->limit; i++) {
+        if (f->owner[i] != SIZE_MAX || !fits(f, unit, i) || pick--)
+            continue;
+        f->owner[i] = unit;
+        f->units[unit].slot = i;
+        break;
+    }
+    return true;
+}
+
+size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
+{
+    size_t low = n, high = f->nslot; /* high is enough: they were dealt to one session */
+
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+
+        if (fit_within(f, units, n, middle))
+            high = middle;
+        else
+            low = middle + 1;
+    }
+    while (high > n && high < f->nslot && f->slots[high].round == f->slots[high - 1].round)
+        high++;
+    return high;
+}
+
+void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n,
+                              size_t span)
+{
+    pl_draft_session_clear(f);
+    f->limit = span;
+    pl_stream_shuffle(stream, units, n);
+    for (size_t i = 0; i < n; i++)
+        scatter_one(f, stream, units[i]);
 }
 
 /* --------------------------------------------------------------- dealing -- */

@@ -130,8 +130,10 @@ static bool press_used(const pl_draft *f, size_t p)
 
 static size_t stations_of(const pl_draft *f, size_t p)
 {
-    unsigned stations = f->s->npress ? f->s->presses[p].stations : 1;
+    size_t stations = f->s->npress ? f->s->presses[p].stations : 1;
 
+    if (stations > f->nunit)
+        stations = f->nunit; /* more are never loaded */
     return stations ? stations : 1;
 }
 
@@ -181,23 +183,58 @@ static pl_code refuse_time(pl_draft *f)
                    .mend = "shorten hands_on, or make the session longer");
 }
 
-/* One round's closings of one press, from the turn-th pair of hands on. */
-static size_t fill_round(pl_draft *f, const clock *c, size_t p, size_t round, double round_start_s,
-                         size_t turn, size_t *of_press)
+typedef struct station {      /* in the order of a round */
+    size_t press, number, of; /* number from 0, of so many */
+} station;
+
+/* Where along a round, 0 to 1: the stations of each press are spread over it. */
+static bool before(const station *a, const station *b)
 {
-    size_t added = 0, count = press_used(f, p) ? stations_of(f, p) : 0;
+    return (2 * a->number + 1) * b->of < (2 * b->number + 1) * a->of;
+}
 
-    for (size_t i = 0; i < count && *of_press < f->nunit; i++) {
-        double start_s = round_start_s + (double)(turn + i) * c->hands_s;
+/* All stations in use, merged so that a press with one station comes in the middle
+ * of a round and one with many around it: no press is always first. */
+static station *round_order(const pl_draft *f, size_t *count)
+{
+    station *list;
+    size_t total = 0;
 
-        if (!in_time(c, round, start_s))
-            break;
+    for (size_t p = 0; p < presses(f); p++)
+        total += press_used(f, p) ? stations_of(f, p) : 0;
+    list = PL_NEWN(f->scratch, total, station);
+    *count = 0;
+    for (size_t p = 0; list && p < presses(f); p++)
+        for (size_t i = 0; press_used(f, p) && i < stations_of(f, p); i++) {
+            station one = { p, i, stations_of(f, p) };
+            size_t at = (*count)++;
+
+            for (; at > 0 && before(&one, &list[at - 1]); at--)
+                list[at] = list[at - 1];
+            list[at] = one;
+        }
+    return list;
+}
+
+/* One round's closings; their number. */
+static size_t fill_round(pl_draft *f, const clock *c, size_t round, const station *order,
+                         size_t count, size_t *of_press)
+{
+    double begins_s = c->known ? (double)round * round_s(c, count) : 0;
+    size_t added = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        double start_s = begins_s + (double)i * c->hands_s;
+
+        if (of_press[order[i].press] == f->nunit || !in_time(c, round, start_s))
+            continue;
+        of_press[order[i].press]++;
         f->slots[f->nslot++] = (pl_slot){
-            .press = f->s->npress ? (int)p : -1,
-            .station = (unsigned)i + 1,
+            .press = f->s->npress ? (int)order[i].press : -1,
+            .station = (unsigned)order[i].number + 1,
             .start_s = c->known ? start_s : NAN,
+            .round = round,
         };
-        ++*of_press;
         added++;
     }
     return added;
@@ -206,25 +243,14 @@ static size_t fill_round(pl_draft *f, const clock *c, size_t p, size_t round, do
 static pl_code fill_slots(pl_draft *f)
 {
     clock c = clock_of(f);
-    size_t stations = 0, added = 1, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
-    double each_s;
+    size_t count, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
+    station *order = round_order(f, &count);
 
     f->slots = PL_NEWN(f->scratch, f->nunit * presses(f), pl_slot);
-    if (!f->slots || !of_press)
+    if (!f->slots || !of_press || !order)
         return pl_nomem(f->d);
-    for (size_t p = 0; p < presses(f); p++)
-        if (press_used(f, p))
-            stations += stations_of(f, p);
-    each_s = c.known ? round_s(&c, stations) : 0;
-    for (size_t round = 0; added; round++) {
-        size_t turn = 0;
-
-        added = 0;
-        for (size_t p = 0; p < presses(f); p++) {
-            added += fill_round(f, &c, p, round, (double)round * each_s, turn, &of_press[p]);
-            turn += press_used(f, p) ? stations_of(f, p) : 0;
-        }
-    }
+    for (size_t round = 0; fill_round(f, &c, round, order, count, of_press); round++)
+        ;
     return f->nslot ? PL_OK : refuse_time(f);
 }
 

@@ -148,12 +148,51 @@ static void test_guard_is_even(void **state)
     assert_true(worst < 4.1); /* of 32 differences, 1 in 1,000 */
 }
 
+/* Two levels on a press with four stations, six on a press with one: the first
+ * press is done in an hour and the other in six. Its levels must not come first. */
+static void test_uneven_presses(void **state)
+{
+    size_t up = 0, down = 0, draws = 0, seeds = 400;
+
+    (void)state;
+    for (uint64_t seed = 0; seed < seeds; seed++) {
+        const pl_plan *p;
+        double sum = 0;
+        void *own;
+        bench *b;
+        shop w;
+
+        bench_open(&own);
+        b = own;
+        shop_stairs(b, &w, 8, 3, 8, 4);
+        shop_rig(&w, "weights");
+        shop_rig(&w, "air press");
+        w.s.npress = 0;
+        shop_press(&w, "low", 4, 0);
+        shop_press(&w, "high", 1, 1);
+        w.s.times.hands_on_s = 300;
+        shop_points(&w, 8, 2, 0, 1);
+        assert_ok(b, pl_plan_make(b->a, &w.s, &w.points, 3, seed, &p, &b->d));
+        for (size_t i = 0; i < p->nglue_up; i++)
+            sum += ((double)i + 0.5 - (double)p->nglue_up / 2) *
+                   ((double)p->treatments[p->glue_ups[i].treatment * 2] - 3.5);
+        up += sum > 0;
+        down += sum < 0;
+        draws += p->health.order_draws;
+        bench_close(&own);
+    }
+    print_message("rising %zu, falling %zu, %zu draws\n", up, down, draws);
+    assert_true(fabs((double)up - (double)down) < 3.9 * sqrt((double)(up + down)));
+    assert_true(draws < seeds * 3 / 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_places_and_orders),
         TEST(test_sets),
         TEST(test_guard_is_even),
+        TEST(test_uneven_presses),
     };
 
     gsl_set_error_handler_off();
