@@ -117,7 +117,7 @@ static const pl_plan plan = {
                 .chosen = chosen,
                 .area_m2 = 0.0012,
                 .most_N = most },
-    .health = { 0.987654321987654321, NAN, 0.1, 1, 17, cannot, 2 },
+    .health = { 0.987654321987654321, NAN, 0.1, 1, 17, cannot, 2, 0.3, 12 },
 };
 
 static char *written(bench *b, const pl_plan *p)
@@ -180,6 +180,7 @@ static void test_there_and_back(void **state)
     assert_true(back->health.efficiency == plan.health.efficiency);
     assert_true(isnan(back->health.efficiency_bound));
     assert_int_equal(back->health.unit_df, 17);
+    assert_true(back->health.order_bound == 0.3 && back->health.order_draws == 12);
     assert_string_equal(back->health.cannot[1], cannot[1]);
 }
 
