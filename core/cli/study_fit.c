@@ -170,7 +170,7 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
             if ((int)r == s->breaking.rig)
                 continue;
             words = pl_arena_printf(run->arena, "%s, %s: %s", pl_say_group(run->arena, p),
-                                    pl_say(run->arena, f, p->advised, p->over_unit, 1),
+                                    pl_say(run->arena, f, p->advised, p->over_unit, 2, 1),
                                     on_rig(run, pl_set_points_at(&points, 0, r),
                                            s->joint.press_area_m2,
                                            s->factors[s->question.over].unit));

@@ -26,10 +26,10 @@ typedef struct pl_fit_answer {
     size_t planned, broken, used; /* specimens; planned 0 for a bare table */
 } pl_fit_answer;
 
-/* A figure with its unit: x in the column's unit; a second unit in brackets
- * when the study names one. Rounds to two significant digits; way -1 down, 0
- * to nearest, +1 up: limits are rounded outward, never inward. */
-char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int way);
+/* A figure with its unit: x in the column's unit; behind it, in brackets, the same in a second
+ * unit when the study shows one. way -1 rounds down, 0 to nearest, +1 up: limits are rounded
+ * outward, never inward. */
+char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int digits, int way);
 double pl_round_outward(double x, int digits, int way);
 
 /* One group's paragraph, and the whole answer, in shop words. */

@@ -1,5 +1,7 @@
 /* The report: one self-contained page. Words first, then pictures, then tables
  * under folds. */
+#include <ctype.h>
+
 #include "page/html.h"
 #include "report/details.h"
 #include "report/pictures.h"
@@ -29,8 +31,7 @@ static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl
         rc = pl_picture_curve(a, page, f, &f->plateaus[i], d);
         if (f->plateaus[i].nlevel)
             pl_page_grid(page, pl_details_levels(a, f, &f->plateaus[i]),
-                         pl_arena_printf(a, "%s: what was made and what it held",
-                                         pl_say_group(a, &f->plateaus[i])));
+                         "What was made and what it held");
     }
     return rc;
 }

@@ -35,19 +35,37 @@ static const char *second_unit(pl_arena *a, const pl_fit_answer *f, const char *
     return NULL;
 }
 
-char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int way)
+/* Two significant digits, three behind a leading 1: never off by more than 5 %. */
+static int digits_for(double x)
 {
-    const char *number = pl_text_number(a, pl_round_outward(x, 2, way), 2);
-    const char *other = second_unit(a, f, unit);
-    double scale, offset, si;
-    const char *why;
+    double lead = fabs(x) / pow(10, floor(log10(fabs(x))));
+
+    return x != 0 && isfinite(x) && lead < 2 ? 3 : 2;
+}
+
+char *pl_say_bare(pl_arena *a, double x, int digits, int way)
+{
+    return pl_text_number(a, pl_round_outward(x, digits, way), digits);
+}
+
+/* " (142 psi)" for a figure in `unit` as printed; "" without a second unit. */
+static char *in_other_unit(pl_arena *a, const pl_fit_answer *f, double x, const char *unit)
+{
+    const char *other = second_unit(a, f, unit), *why;
+    double scale, offset;
 
     if (!other || pl_units_scale(a, unit, PL_Q_PRESSURE, &scale, &offset, &why))
-        return pl_arena_printf(a, "%s%s%s", number, unit[0] ? " " : "", unit);
-    si = pl_round_outward(x, 2, way) * scale + offset;
-    si = pl_units_from_si(si, PL_Q_PRESSURE, other);
-    return pl_arena_printf(a, "%s %s (%s %s)", number, unit,
-                           pl_text_number(a, pl_round_outward(si, 2, way), 2), other);
+        return pl_arena_str(a, "");
+    x = pl_units_from_si(x * scale + offset, PL_Q_PRESSURE, other);
+    return pl_arena_printf(a, " (%s %s)", pl_text_number(a, x, digits_for(x)), other);
+}
+
+char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int digits, int way)
+{
+    double shown = pl_round_outward(x, digits, way);
+
+    return pl_arena_printf(a, "%s%s%s%s", pl_text_number(a, shown, digits), unit[0] ? " " : "",
+                           unit, in_other_unit(a, f, shown, unit));
 }
 
 char *pl_say_group(pl_arena *a, const pl_plateau *p)

@@ -4,6 +4,8 @@
 
 #include "report/answer.h"
 
+/* A figure without its unit, where the unit stands close by. */
+char *pl_say_bare(pl_arena *a, double x, int digits, int way);
 /* "Beech" for group beech, "All joints" for none. */
 char *pl_say_group(pl_arena *a, const pl_plateau *p);
 /* "3 of 18 joints", "1 joint". */

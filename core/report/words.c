@@ -15,26 +15,36 @@ typedef struct speech {
     pl_text t;
 } speech;
 
+/* Pressures to two digits, which is more than a gauge holds; strengths to three. */
+#define PRESSURE_DIGITS 2
+#define STRENGTH_DIGITS 3
+
 static const char *pressure(speech *s, double x, int way)
 {
-    return pl_say(s->a, s->f, x, s->p->over_unit, way);
+    return pl_say(s->a, s->f, x, s->p->over_unit, PRESSURE_DIGITS, way);
+}
+
+static const char *pressure_bare(speech *s, double x, int way)
+{
+    return pl_say_bare(s->a, x, PRESSURE_DIGITS, way);
 }
 
 static const char *strength(speech *s, double x, int way)
 {
-    return pl_say(s->a, s->f, x, s->p->unit, way);
+    return pl_say(s->a, s->f, x, s->p->unit, STRENGTH_DIGITS, way);
 }
 
-static double top_level(const pl_plateau *p)
+static const char *top_level(const pl_plateau *p)
 {
-    return p->levels[p->nlevel - 1].at;
+    return p->levels[p->nlevel - 1].level;
 }
 
-static double lowest_level(const pl_plateau *p)
+static const char *lowest_level(const pl_plateau *p)
 {
-    return p->levels[0].at;
+    return p->levels[0].level;
 }
 
+/* The onset's interval, with what is open at either end. */
 static void say_range(speech *s)
 {
     const pl_bounded *o = &s->p->onset;
@@ -52,8 +62,8 @@ static void say_range(speech *s)
                     "tell. ",
                     pressure(s, o->low, -1), NINETEEN);
     else
-        pl_text_add(&s->t, "The true point lies between %s and %s; %s. ", pressure(s, o->low, -1),
-                    pressure(s, o->high, 1), NINETEEN);
+        pl_text_add(&s->t, "The true point lies between %s and %s; %s. ",
+                    pressure_bare(s, o->low, -1), pressure(s, o->high, 1), NINETEEN);
 }
 
 static void say_working_range(speech *s)
@@ -63,40 +73,36 @@ static void say_working_range(speech *s)
 
     if (p->fall.t > p->fall.point && !end->low_open && !isnan(end->low))
         pl_text_add(&s->t, "Squeezing harder than about %s did harm: stay below %s. ",
-                    pressure(s, end->at, 0), pressure(s, end->low, -1));
+                    pressure(s, end->at, 0), pressure_bare(s, end->low, -1));
     else if (!isnan(p->fall_excluded) && p->fall_excluded < p->height)
         pl_text_add(&s->t,
                     "No sign of harm up to %s, the hardest squeeze tried: a loss of more than %s "
                     "is excluded. ",
-                    pressure(s, top_level(p), 0), strength(s, p->fall_excluded, 1));
+                    top_level(p), pl_say(s->a, s->f, p->fall_excluded, p->unit, 2, 1));
 }
 
 static void say_reached(speech *s)
 {
     const pl_plateau *p = s->p;
 
-    if (p->onset.low_open)
-        pl_text_add(&s->t, "squeezing harder stopped helping at about %s or earlier. ",
-                    pressure(s, p->onset.at, 0));
-    else
-        pl_text_add(&s->t, "squeezing harder stopped helping at about %s. ",
-                    pressure(s, p->onset.at, 0));
+    pl_text_add(&s->t, "squeezing harder stopped helping at about %s%s. ",
+                pressure(s, p->onset.at, 0), p->onset.low_open ? " or earlier" : "");
     say_range(s);
     if (!isnan(p->advised))
-        pl_text_add(&s->t, "To be on the safe side set %s, not %s. ", pressure(s, p->advised, 1),
-                    pressure(s, p->onset.at, 0));
-    pl_text_add(&s->t, "From there on the joint holds about %s (between %s and %s). ",
-                strength(s, p->height, 0), strength(s, p->height_low, -1),
-                strength(s, p->height_high, 1));
+        pl_text_add(&s->t, "To be on the safe side set %s, not %s. ",
+                    pressure_bare(s, p->advised, 1), pressure_bare(s, p->onset.at, 0));
+    pl_text_add(&s->t, "From there on a joint holds about %s, the mean lies between %s and %s. ",
+                strength(s, p->height, 0), pl_say_bare(s->a, p->height_low, STRENGTH_DIGITS, -1),
+                pl_say_bare(s->a, p->height_high, STRENGTH_DIGITS, 1));
     say_working_range(s);
 }
 
 static void say_not_reached(speech *s)
 {
     pl_text_add(&s->t,
-                "squeezing harder was still helping at the top of what was tried: the joints were "
-                "strongest near %s, and no plateau shows. ",
-                pressure(s, top_level(s->p), 0));
+                "squeezing harder was still helping at the top of what was tried, %s, and no "
+                "plateau shows. ",
+                top_level(s->p));
     if (!s->p->onset.low_open)
         pl_text_add(&s->t, "It starts above %s; %s. ", pressure(s, s->p->onset.low, -1), NINETEEN);
     pl_text_put(&s->t, "No setting is advised; the next joints belong at higher pressure. ");
@@ -117,9 +123,13 @@ static void say_undecided(speech *s)
     }
     pl_text_add(&s->t,
                 "no effect of pressure shows between %s and %s, but these joints are too few to "
-                "say that there is none: a change of up to %s is not excluded. ",
-                pressure(s, lowest_level(p), 0), pressure(s, top_level(p), 0),
-                strength(s, p->change_excluded, 1));
+                "say that there is none",
+                lowest_level(p), top_level(p));
+    if (isnan(p->change_excluded))
+        pl_text_put(&s->t, ". ");
+    else
+        pl_text_add(&s->t, ": a change of up to %s is not excluded. ",
+                    strength(s, p->change_excluded, 1));
 }
 
 static void say_state(speech *s)
@@ -137,14 +147,13 @@ static void say_state(speech *s)
         pl_text_add(&s->t,
                     "pressure made no difference that matters between %s and %s: any change larger "
                     "than %s is excluded. ",
-                    pressure(s, lowest_level(p), 0), pressure(s, top_level(p), 0),
-                    strength(s, p->change_excluded, 1));
+                    lowest_level(p), top_level(p), strength(s, p->change_excluded, 1));
         break;
     case PL_FALLING:
         pl_text_add(&s->t,
                     "squeezing harder only did harm: strength falls from %s upward. Try lower "
                     "pressures. ",
-                    pressure(s, lowest_level(p), 0));
+                    lowest_level(p));
         break;
     default:
         say_undecided(s);
@@ -157,15 +166,15 @@ static void say_ceiling(speech *s)
 {
     const pl_plateau *p = s->p;
     size_t wood, joints, all_wood, all;
+    bool onset = !isnan(p->onset.at);
 
-    pl_say_wood(p, isnan(p->onset.at) ? lowest_level(p) : p->onset.at, &wood, &joints);
-    pl_say_wood(p, lowest_level(p), &all_wood, &all);
+    pl_say_wood(p, onset ? p->onset.at : -INFINITY, &wood, &joints);
+    pl_say_wood(p, -INFINITY, &all_wood, &all);
     if (2 * wood > joints)
         pl_text_add(&s->t,
                     "%zu of %zu joints from %s up broke in the wood: this says how strong the wood "
                     "is, not how strong the glue line is. ",
-                    wood, joints,
-                    pressure(s, isnan(p->onset.at) ? lowest_level(p) : p->onset.at, 0));
+                    wood, joints, onset ? pressure(s, p->onset.at, 0) : lowest_level(p));
     else if (all_wood)
         pl_text_add(&s->t, "%zu of %zu joints broke in the wood. ", all_wood, all);
 }

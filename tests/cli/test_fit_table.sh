@@ -5,7 +5,7 @@ misra=$top/datasets/misra1a/data.csv
 
 run 0 fit --data "$ingots" --response pressure --effect metal --block ingot
 says "metal: makes a difference"
-says "copper 70.19, iron 75.9 and nickel 71.1"
+says "nickel 71.1, iron 75.9 and copper 70.19"
 says "judged against"
 silent "type (I|II|III)|sum of squares.*[^-]type"
 run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --json
