@@ -38,7 +38,7 @@ GOALS := all demo install check sanitize validation lint bench
 ifndef PLATEN_SETUP_DONE
 $(GOALS):
 	@sh tests/set-up.sh $(PACKAGES_$(SETUP_$@))
-	@$(MAKE) --no-print-directory PLATEN_SETUP_DONE=1 $@
+	@$(MAKE) --no-print-directory -j$$(nproc) PLATEN_SETUP_DONE=1 $@
 else
 
 # ----------------------------------------------------------------- flags ----
@@ -193,12 +193,13 @@ demo: all $(B)/invent $(B)/beside
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/platen/plugins \
 	  $(DESTDIR)$(PREFIX)/include/platen $(DESTDIR)$(PREFIX)/lib/pkgconfig \
-	  $(DESTDIR)$(PREFIX)/share/platen/designs $(DESTDIR)$(PREFIX)/share/doc/platen
+	  $(DESTDIR)$(PREFIX)/share/platen/designs/rigs $(DESTDIR)$(PREFIX)/share/doc/platen
 	install -m 755 $(B)/platen $(DESTDIR)$(PREFIX)/bin/platen
 	install -m 755 $(PLUGIN_SO) $(DESTDIR)$(PREFIX)/lib/platen/plugins
 	install -m 644 plugins/include/platen/plugin.h $(DESTDIR)$(PREFIX)/include/platen/
-	install -m 644 $(wildcard designs/*) $(DESTDIR)$(PREFIX)/share/platen/designs
-	install -m 644 $(wildcard docs/*.md) $(DESTDIR)$(PREFIX)/share/doc/platen
+	install -m 644 designs/*.json $(DESTDIR)$(PREFIX)/share/platen/designs
+	install -m 644 designs/rigs/*.json $(DESTDIR)$(PREFIX)/share/platen/designs/rigs
+	install -m 644 docs/*.md $(DESTDIR)$(PREFIX)/share/doc/platen
 	sed -e 's|@PREFIX@|$(PREFIX)|' -e 's|@VERSION@|$(VERSION)|' plugins/platen.pc.in \
 	  > $(DESTDIR)$(PREFIX)/lib/pkgconfig/platen.pc
 
