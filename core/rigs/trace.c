@@ -9,7 +9,7 @@ void pl_trace_init(pl_trace *t)
 {
     memset(t, 0, sizeof *t);
     t->stride = 1;
-    t->low_after = HUGE_VAL;
+    t->low_after = t->lowest = HUGE_VAL;
     t->peak.force_N = -HUGE_VAL;
 }
 
@@ -93,6 +93,7 @@ static void watch_top(pl_trace *t, const pl_trace_at *s)
 static void take(pl_trace *t, const pl_trace_at *s)
 {
     keep_point(t, s);
+    t->lowest = fmin(t->lowest, s->force_N);
     watch_top(t, s);
 }
 
@@ -264,7 +265,8 @@ void pl_trace_end(pl_trace *t, pl_trace_result *r)
     *r = (pl_trace_result){ .time_to_peak_s = NAN, .first_drop_N = NAN, .rate_N_s = NAN };
     if (t->count >= 2)
         take(t, &t->last);
-    if (t->count < 3 || !(t->peak.force_N > t->base)) {
+    if (t->count < 3 || !(t->peak.force_N > t->base) ||
+        t->base - t->lowest > t->peak.force_N - t->base) {
         r->doubt[PL_TRACE_EMPTY] = true;
         return;
     }

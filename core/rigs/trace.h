@@ -38,7 +38,7 @@ typedef struct pl_trace {
     double base;              /* median of the first five: first guess of no load */
     double step;              /* running mean of |change| from sample to sample */
     pl_trace_at peak;
-    double low_after; /* lowest after the peak */
+    double low_after, lowest; /* after the peak, and of all */
     uint64_t run, longest_run_below, last_run;
     pl_trace_at spike;
     uint64_t spikes;
@@ -55,7 +55,7 @@ typedef struct pl_trace {
 } pl_trace;
 
 typedef enum pl_trace_doubt {
-    PL_TRACE_EMPTY,   /* fewer than three samples, or never above no load: no readings */
+    PL_TRACE_EMPTY, /* fewer than three samples, or further below no load than above: no readings */
     PL_TRACE_NO_TARE, /* the record begins under load: zero taken as it is */
     PL_TRACE_ENDS_AT_PEAK,
     PL_TRACE_NO_BREAK,
