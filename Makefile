@@ -179,7 +179,7 @@ validation: all $(TEST_BIN)
 lint: all
 	@sh tests/lint.sh "$(STDC) $(DEFS) -Icore -Iplugins/include $(PKG_CFLAGS)"
 
-bench: all
+bench: all $(B)/invent $(B)/beside
 	@$(TEST_ENV) sh tests/bench.sh
 
 # The demo's two helpers: readings invented from a seed, and figures side by side.

@@ -1,0 +1,37 @@
+#!/bin/sh
+# Times and memory of whole processes, measured by /usr/bin/time. Not tests:
+# nothing here fails for being slow.
+set -eu
+platen=${PLATEN:-build/platen}
+build=${PLATEN_BUILD:-build}
+top=${PLATEN_TOP:-$PWD}
+
+# best NAME COMMAND...: least wall time, and largest memory of one process, of five runs
+best() {
+    name=$1
+    shift
+    for i in 1 2 3 4 5; do
+        /usr/bin/time -f '%e %U %S %M' -a -o "$build/bench.times" "$@" >/dev/null 2>&1 || true
+    done
+    awk -v name="$name" '
+        NR == 1 || $1 < wall { wall = $1 }
+        NR == 1 || $2 + $3 < cpu { cpu = $2 + $3 }
+        $4 > memory { memory = $4 }
+        END { printf "%-34s %7.3f s wall %7.3f s cpu %8.1f MiB\n", name, wall, cpu, memory / 1024 }
+    ' "$build/bench.times"
+    rm -f "$build/bench.times"
+}
+
+rm -f "$build/bench.times"
+echo "least of five runs; memory is the largest of one process"
+best "the whole demo, after the build" sh "$top/tests/demo.sh"
+best "platen --version" "$platen" --version
+cd "$build/demo"
+best "platen check STUDY" "$platen" check stair-lap.json
+best "platen plan STUDY --look" "$platen" plan stair-lap.json --look --seed 5
+best "platen fit STUDY" "$platen" fit stair-lap.json
+best "platen report STUDY" "$platen" report stair-lap.json --replace
+best "platen fit --data Misra1a" "$platen" fit --data "$top/datasets/misra1a/data.csv" \
+    --response y --over x --curve saturating-exponential --floor 0
+best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/SmLs07.csv" \
+    --response y --effect treatment
