@@ -56,11 +56,22 @@ static void put_cautions(pl_sheet *sh)
     pl_page_list(sh->page, items, n);
 }
 
+static void put_blanks(pl_sheet *sh)
+{
+    pl_grid *g = pl_grid_new(sh->a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "date and hour of the first", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "operator", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "wood failure judged by", NULL);
+    for (int i = 0; i < 3; i++)
+        pl_grid_blank(g);
+    pl_sheet_room(sh, g);
+}
+
 static void put_facts(pl_sheet *sh)
 {
     double expected_N = sh->s->breaking.expected_strength_Pa * sh->s->joint.area_m2;
 
-    pl_page_fact(sh->page, "date, operator", "");
     if (sh->s->breaking.rig >= 0)
         pl_page_fact(sh->page, "rig", sh->s->rigs[sh->s->breaking.rig].name);
     if (!isnan(expected_N))
@@ -118,7 +129,8 @@ static void put_table(pl_sheet *sh)
         for (size_t c = 0; c < blanks; c++)
             pl_grid_blank(g);
     }
-    pl_page_grid(sh->page, g, "In this order, whatever would be handier: it was drawn by lot.");
+    pl_page_text(sh->page, "In this order, whatever would be handier: it was drawn by lot.");
+    pl_sheet_rows(sh, g);
 }
 
 static void put_words(pl_sheet *sh)
@@ -144,6 +156,7 @@ void pl_sheet_break(pl_sheet *sh)
     pl_page_section(sh->page, "Cautions");
     put_cautions(sh);
     pl_page_section(sh->page, "The breaking");
+    put_blanks(sh);
     put_facts(sh);
     put_table(sh);
     put_words(sh);

@@ -158,7 +158,7 @@ static void put_pieces(pl_sheet *sh)
         pl_grid_blank(g);
     }
     if (sh->p->nboard)
-        pl_page_grid(sh->page, g, NULL);
+        pl_sheet_rows(sh, g);
     pl_page_text(sh->page, "The cut map shows which place of which board becomes which joint. "
                            "Label each piece as it leaves the saw: once mixed up, they cannot be "
                            "told apart.");
@@ -373,15 +373,18 @@ void pl_sheet_cut_map(pl_sheet *sh)
     while (at < n) {
         const pl_plan_board *board = &sh->p->boards[list[at].board];
         size_t here = assemblies_of(list, n, list[at].board);
+        bool drawn;
         lane l;
 
         pl_page_section(sh->page, pl_sheet_printf(sh, "Board %s%s%s", board->label,
                                                   board->species[0] ? ": " : "", board->species));
-        if (lay_out(sh->s, board, here * sh->s->joint.adherends, &l))
+        drawn = lay_out(sh->s, board, here * sh->s->joint.adherends, &l);
+        if (drawn)
             draw_board(sh, list + at, here, &l);
         else
             pl_page_text(sh->page, "The study does not give all sizes: no drawing.");
-        list_board(sh, list + at, here);
+        if (!drawn || sh->s->joint.specimens_per_glue_up > 1) /* else the drawing says it all */
+            list_board(sh, list + at, here);
         at += here;
     }
 }

@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+static const char no_dial[] = "\xe2\x80\x93"; /* a dash where weights have no dial */
+
 static int by_order(const void *left, const void *right)
 {
     const pl_glue_up *const *x = left, *const *y = right;
@@ -121,6 +123,20 @@ static const char *pieces_of(pl_sheet *sh, const pl_glue_up *g)
     return pl_sheet_done(sh, &t);
 }
 
+/* Number and unit stay on one line: blanks that do not break. */
+static const char *tied(pl_sheet *sh, const char *text)
+{
+    pl_text t;
+
+    pl_text_init(&t, sh->a);
+    for (; *text; text++)
+        if (*text == ' ')
+            pl_text_put(&t, "\xc2\xa0");
+        else
+            pl_text_bytes(&t, text, 1);
+    return pl_sheet_done(sh, &t);
+}
+
 static void put_setting(pl_sheet *sh, pl_grid *g, const pl_set_point *at)
 {
     if (!at) {
@@ -131,13 +147,15 @@ static void put_setting(pl_sheet *sh, pl_grid *g, const pl_set_point *at)
 
         pl_text_init(&t, sh->a);
         for (size_t i = 0; i < at->nparts; i++)
-            pl_text_add(&t, "%s%s", i ? " + " : "", at->parts[i]);
+            pl_text_add(&t, "%s%s", i ? " + " : "", tied(sh, at->parts[i]));
         pl_grid_cell(g, pl_sheet_done(sh, &t));
-        pl_grid_cell(g, "all of them");
+        pl_grid_cell(g, no_dial);
     } else {
-        pl_grid_cellf(g, "%s %s", pl_sheet_number(sh, at->dial, 4), at->dial_unit);
-        pl_grid_cellf(g, "%s to %s", pl_sheet_number(sh, at->accept_low, 4),
-                      pl_sheet_number(sh, at->accept_high, 4));
+        pl_grid_cell(g, tied(sh, pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, at->dial, 4),
+                                                 at->dial_unit)));
+        pl_grid_cell(
+            g, tied(sh, pl_sheet_printf(sh, "%s to %s", pl_sheet_number(sh, at->accept_low, 4),
+                                        pl_sheet_number(sh, at->accept_high, 4))));
     }
 }
 
@@ -167,7 +185,7 @@ static void put_row(pl_sheet *sh, pl_grid *g, const pl_glue_up *u)
     if (pressed >= 0) {
         const int *levels = sh->p->treatments + u->treatment * sh->p->nfactor;
 
-        pl_grid_cell(g, sh->s->factors[pressed].levels[levels[pressed]].text);
+        pl_grid_cell(g, tied(sh, sh->s->factors[pressed].levels[levels[pressed]].text));
         pl_grid_cell(g, u->rig < 0 ? "" : sh->s->rigs[u->rig].name);
         put_setting(sh, g, at);
     }
@@ -175,7 +193,7 @@ static void put_row(pl_sheet *sh, pl_grid *g, const pl_glue_up *u)
         pl_grid_blank(g);
     for (int i = 0; i < 2; i++)
         if (at && at->nparts)
-            pl_grid_cell(g, "\xe2\x80\x93");
+            pl_grid_cell(g, no_dial);
         else
             pl_grid_blank(g);
     pl_grid_blank(g);
@@ -205,7 +223,49 @@ static void put_table(pl_sheet *sh, const pl_glue_up *const *list, size_t n)
         pl_grid_column(g, PL_SIDE_LEFT, blanks[i], NULL);
     for (size_t i = 0; i < n; i++)
         put_row(sh, g, list[i]);
-    pl_page_grid(sh->page, g, "In this order, whatever would be handier: it was drawn by lot.");
+    pl_page_text(sh->page, "In this order, whatever would be handier: it was drawn by lot.");
+    pl_sheet_rows(sh, g);
+}
+
+/* What goes into sessions.csv. */
+static void put_blanks(pl_sheet *sh)
+{
+    static const char *const names[] = { "date",     "operator",       "room temperature",
+                                         "humidity", "adhesive batch", "note" };
+    static const char *const units[] = { NULL, NULL, "degC", "%", NULL, NULL };
+    pl_grid *g = pl_grid_new(sh->a);
+
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        pl_grid_column(g, PL_SIDE_LEFT, names[i], units[i]);
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        pl_grid_blank(g);
+    pl_sheet_room(sh, g);
+}
+
+static void put_rigs(pl_sheet *sh, const pl_glue_up *const *list, size_t n)
+{
+    pl_grid *g = pl_grid_new(sh->a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "rig", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "dial without load", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "supply", NULL);
+    for (size_t i = 0; i < n; i++) {
+        const pl_set_point *at = pl_planned_point(sh->s, sh->p, list[i]);
+        bool said = false;
+
+        for (size_t j = 0; j < i; j++)
+            said = said || list[j]->rig == list[i]->rig;
+        if (said || !at || !at->dial_unit || !at->dial_unit[0])
+            continue;
+        pl_grid_cell(g, pl_sheet_printf(sh, "%s, in %s", at->rig, at->dial_unit));
+        pl_grid_blank(g);
+        pl_grid_blank(g);
+    }
+    if (g && !pl_grid_rows(g)) /* without memory the page remembers it */
+        return;
+    pl_page_text(sh->page, "Read dials without load before the first glue-up. They show pressure "
+                           "above that of the air around.");
+    pl_sheet_room(sh, g);
 }
 
 static void put_times(pl_sheet *sh)
@@ -233,9 +293,6 @@ static void put_times(pl_sheet *sh)
         pl_page_fact(
             sh->page, "open",
             pl_sheet_printf(sh, "%s after pressing", pl_sheet_time(sh, sh->s->times.clamp_s)));
-    pl_page_fact(sh->page, "dials",
-                 "read them without load first, and write that into sessions.csv; dials show "
-                 "pressure above that of the air around");
 }
 
 void pl_sheet_glue_up(pl_sheet *sh, unsigned session)
@@ -256,9 +313,8 @@ void pl_sheet_glue_up(pl_sheet *sh, unsigned session)
     pl_page_section(sh->page, "Cautions");
     put_cautions(sh, list, n);
     pl_page_section(sh->page, "The session");
-    pl_page_fact(sh->page, "date, operator", "");
-    pl_page_fact(sh->page, "room temperature, humidity", "");
-    pl_page_fact(sh->page, "adhesive batch", "");
+    put_blanks(sh);
+    put_rigs(sh, list, n);
     put_times(sh);
     pl_page_section(sh->page, "Glue-ups");
     put_table(sh, list, n);

@@ -27,6 +27,10 @@ void pl_sheet_break(pl_sheet *sh);
 void pl_sheet_begin(pl_sheet *sh, const char *title);
 /* Wide pages: on paper across. */
 void pl_sheet_wide(pl_sheet *sh);
+/* A grid whose blanks have room for words. */
+void pl_sheet_room(pl_sheet *sh, const pl_grid *g);
+/* A grid that may go on over several sheets of paper. */
+void pl_sheet_rows(pl_sheet *sh, const pl_grid *g);
 
 /* Texts that are never NULL: without memory they are "" and sh->failed is set. */
 const char *pl_sheet_printf(pl_sheet *sh, const char *format, ...)

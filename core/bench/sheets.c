@@ -87,6 +87,21 @@ void pl_sheet_wide(pl_sheet *sh)
                           "table{font-size:8.5pt}}</style>\n");
 }
 
+void pl_sheet_room(pl_sheet *sh, const pl_grid *g)
+{
+    pl_page_raw(sh->page, "<style>.room .fill{min-width:9rem}</style><div class=\"room\">\n");
+    pl_page_grid(sh->page, g, NULL);
+    pl_page_raw(sh->page, "</div>\n");
+}
+
+void pl_sheet_rows(pl_sheet *sh, const pl_grid *g)
+{
+    pl_page_raw(sh->page, "<style>@media print{.rows .scroll{break-inside:auto}}</style>"
+                          "<div class=\"rows\">\n");
+    pl_page_grid(sh->page, g, NULL);
+    pl_page_raw(sh->page, "</div>\n");
+}
+
 /* --------------------------------------------------------------- the folder ---- */
 
 typedef struct folder {
