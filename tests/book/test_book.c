@@ -78,10 +78,10 @@ static void test_no_book(void **state)
     assert_finding(b, "is no book");
     assert_code(b, PL_EBOOK, pl_book_open(b->a, text, PL_BOOK_CREATE, &book, &b->d));
     assert_code(b, PL_EBOOK, pl_book_open(b->a, folder, PL_BOOK_CREATE, &book, &b->d));
-    assert_finding(b, "is a folder");
+    assert_finding(b, "found a folder");
     write_text(empty, "", 0);
     assert_code(b, PL_EBOOK, pl_book_open(b->a, empty, PL_BOOK_WRITE, &book, &b->d));
-    assert_finding(b, "is empty");
+    assert_finding(b, "an empty file");
     assert_int_equal(mkfifo(pipe_name, 0644), 0);
     assert_code(b, PL_EBOOK, pl_book_open(b->a, pipe_name, PL_BOOK_READ, &book, &b->d));
     assert_finding(b, "no regular file");
@@ -209,6 +209,41 @@ static void test_freeze(void **state)
     assert_string_equal(ids[0], "K1");
     assert_true(pl_book_has(book, "stair-laps", &b->d));
     assert_false(pl_book_has(book, "stair", &b->d));
+}
+
+/* Study and plan come out of the book as they went in. The study is invented:
+ * two woods, one press. */
+static void test_plan_back(void **state)
+{
+    static const char text[] =
+        "{ \"study\": \"stair-laps\",\n"
+        "  \"question\": { \"aim\": \"difference\", \"over\": \"pressure\",\n"
+        "    \"worth_noticing\": \"15 %\" },\n"
+        "  \"factors\": [ { \"name\": \"pressure\", \"set_by\": \"press\",\n"
+        "    \"levels\": [\"0.3 N/mm2\", \"1.1 N/mm2\"] } ],\n"
+        "  \"joint\": { \"kind\": \"lap\", \"width\": \"40 mm\", \"overlap\": \"30 mm\" } }\n";
+    bench *b = *state;
+    const char *path = new_book_path(b);
+    const pl_study *s = NULL, *got_study = NULL;
+    const pl_plan *got = NULL;
+    pl_plan *p = make_plan(b, "K", 4, 5);
+    pl_book *book = NULL;
+    unsigned number = 0;
+
+    assert_ok(b, pl_study_parse(b->a, "stair.json", text, sizeof text - 1, &s, &b->d));
+    assert_ok(b, pl_book_open(b->a, path, PL_BOOK_CREATE, &book, &b->d));
+    assert_ok(b, pl_book_freeze(book, s, p, &number, &b->d));
+    assert_ok(b, pl_book_open(b->a, path, PL_BOOK_READ, &book, &b->d));
+    assert_ok(b, pl_book_plan(b->a, book, "stair-laps", 0, &got_study, &got, &b->d));
+    assert_string_equal(got_study->text, text);
+    assert_int_equal(got->revision, 1);
+    assert_int_equal(got->seed, 5);
+    assert_int_equal(got->nspecimen, 4);
+    for (size_t i = 0; i < 4; i++) {
+        assert_string_equal(got->specimens[i].id, p->specimens[i].id);
+        assert_int_equal(got->specimens[i].break_order, p->specimens[i].break_order);
+        assert_int_equal(got->glue_ups[i].treatment, p->glue_ups[i].treatment);
+    }
 }
 
 static void test_no_such_study(void **state)
@@ -493,6 +528,7 @@ int main(void)
         TEST(test_odd_file_names),
         TEST(test_rigs),
         TEST(test_freeze),
+        TEST(test_plan_back),
         TEST(test_no_such_study),
         TEST(test_ids_once),
         TEST(test_freeze_after_readings),

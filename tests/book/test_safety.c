@@ -277,8 +277,7 @@ static int take_with_limit(void *what)
     if (pl_book_open(b->a, path, PL_BOOK_WRITE, &book, &b->d) || setrlimit(RLIMIT_FSIZE, &limit))
         return 1;
     code = take_one(b, book, &s, false, &done);
-    if (code != PL_EBOOK || b->d.count != 1 ||
-        !strstr(b->d.items[0].found, "a write failed")) {
+    if (code != PL_EBOOK || b->d.count != 1 || !strstr(b->d.items[0].found, "a write failed")) {
         show_findings(b);
         return 2;
     }
@@ -363,12 +362,12 @@ static void test_permissions(void **state)
     assert_int_equal(chmod(path, 0444), 0);
     assert_int_equal(chmod(folder, 0555), 0);
     as_nobody(try_open, &(attempt){ path, PL_BOOK_READ, NULL });
-    as_nobody(try_open, &(attempt){ path, PL_BOOK_WRITE, "it is read-only" });
-    as_nobody(try_open, &(attempt){ path, PL_BOOK_CREATE, "it is read-only" });
+    as_nobody(try_open, &(attempt){ path, PL_BOOK_WRITE, "a read-only file" });
+    as_nobody(try_open, &(attempt){ path, PL_BOOK_CREATE, "a read-only file" });
     as_nobody(try_open, &(attempt){ absent, PL_BOOK_CREATE, "permission denied" });
     /* a file that may be written in a folder that may not: no journal can be made */
     assert_int_equal(chmod(path, 0666), 0);
-    as_nobody(try_open, &(attempt){ path, PL_BOOK_WRITE, "its folder is read-only" });
+    as_nobody(try_open, &(attempt){ path, PL_BOOK_WRITE, "a read-only folder" });
     /* a file that may not even be read */
     assert_int_equal(chmod(path, 0), 0);
     as_nobody(try_open, &(attempt){ path, PL_BOOK_READ, "permission denied" });
