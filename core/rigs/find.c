@@ -8,6 +8,7 @@
 #include <grp.h>
 #include <limits.h>
 #include <pwd.h>
+#include <stdarg.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
@@ -45,17 +46,30 @@ static bool private_group(gid_t gid)
     return true;
 }
 
+/* A reason is never NULL: that would mean trust. */
+static const char *said(pl_arena *a, const char *format, ...) __attribute__((format(printf, 2, 3)));
+static const char *said(pl_arena *a, const char *format, ...)
+{
+    va_list args;
+    const char *text;
+
+    va_start(args, format);
+    text = pl_arena_vprintf(a, format, args);
+    va_end(args);
+    return text ? text : "no memory left to look";
+}
+
 /* top: the plugin itself or its folder; else a folder above. */
 static const char *distrust(pl_arena *a, const struct stat *st, const char *path, bool top)
 {
     if (st->st_uid != 0 && st->st_uid != geteuid())
-        return pl_arena_printf(a, "\"%s\" belongs to another user", path);
+        return said(a, "\"%s\" belongs to another user", path);
     if (!top && (st->st_mode & S_ISVTX) && st->st_uid == 0)
         return NULL;
     if (st->st_mode & S_IWOTH)
-        return pl_arena_printf(a, "\"%s\" may be written by everyone", path);
+        return said(a, "\"%s\" may be written by everyone", path);
     if ((st->st_mode & S_IWGRP) && st->st_gid != 0 && (top || !private_group(st->st_gid)))
-        return pl_arena_printf(a, "\"%s\" may be written by its group", path);
+        return said(a, "\"%s\" may be written by its group", path);
     return NULL;
 }
 
@@ -67,12 +81,11 @@ const char *pl_find_distrust(pl_arena *a, const char *path, const char *what)
     bool top = true;
 
     if (!real)
-        return pl_arena_printf(a, "\"%s\" cannot be resolved: %s", path, strerror(errno));
+        return said(a, "\"%s\" cannot be resolved: %s", path, strerror(errno));
     if (stat(real, &st) != 0)
-        return pl_arena_printf(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
+        return said(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
     if (!strcmp(what, "file") ? !S_ISREG(st.st_mode) : !S_ISDIR(st.st_mode))
-        return pl_arena_printf(a, "\"%s\" is no %s", real,
-                               !strcmp(what, "file") ? "regular file" : "folder");
+        return said(a, "\"%s\" is no %s", real, !strcmp(what, "file") ? "regular file" : "folder");
     for (;;) {
         char *slash;
 
@@ -84,7 +97,7 @@ const char *pl_find_distrust(pl_arena *a, const char *path, const char *what)
         /* a file's own folder counts as much as the file */
         top = top && !strcmp(what, "file") && S_ISREG(st.st_mode);
         if (stat(real, &st) != 0)
-            return pl_arena_printf(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
+            return said(a, "\"%s\" cannot be looked at: %s", real, strerror(errno));
     }
 }
 

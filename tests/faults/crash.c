@@ -1,6 +1,6 @@
-/* Follows a null pointer. */
+/* Follows a stray pointer. */
 #include "fault.h"
 
-static int *volatile nowhere;
+static volatile uintptr_t astray = 4096;
 
-FAULT_WHEN_PRESSING(*nowhere = 1)
+FAULT_WHEN_PRESSING(*(volatile int *)astray = 1)

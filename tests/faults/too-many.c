@@ -5,7 +5,7 @@
 
 FAULT_WHEN_READING({
     for (long i = 0; i < 1000000000; i++) {
-        char id[16];
+        char id[32];
         const platen_reading one = { id, "peak", "N", 100, 2 };
 
         snprintf(id, sizeof id, "S%ld", i);

@@ -538,6 +538,36 @@ static void test_kinds(void **state)
     assert_true(bore);
 }
 
+/* The n-th allocation fails, for every n: an error or the same answer, never a crash. */
+static void test_out_of_memory(void **state)
+{
+    bench *b = *state;
+    pl_rig rigs[2];
+    const double force[] = { 120, 4200 }; /* above the stand's 4 kN: neither */
+    unsigned long n = 1, failed = 0;
+    pl_code code;
+
+    rigs[0] = rig_file(b, "tests/rigs/lever-stand.json");
+    rigs[1] = rig_file(b, "tests/rigs/air-63.json");
+    for (bool whole = false; !whole && n < 2000; n += n < 60 ? 1 : 7) {
+        pl_arena *a = pl_arena_new(0);
+        pl_set_points p;
+        pl_diags d;
+
+        pl_diags_init(&d, a);
+        pl_arena_fail_at(n);
+        code = pl_rigs_set_points(a, rigs, 2, force, 2, 1e-3, &p, &d);
+        /* not used up: every allocation was reached */
+        pl_arena_fail_at(0);
+        whole = code == PL_OK && n > 300;
+        failed += code != PL_OK;
+        if (code == PL_OK && (p.chosen[0] != 0 || p.chosen[1] != -1))
+            fail_msg("allocation %lu: %d %d %s", n, p.chosen[0], p.chosen[1], p.at[3].reason);
+        pl_arena_free(a);
+    }
+    assert_true(failed > 20);
+}
+
 static const struct CMUnitTest tests[] = {
     TEST(test_bore_4_inch_at_250_psi),
     TEST(test_bore_4_inch_at_90_psi),
@@ -561,6 +591,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_unknown_kind),
     TEST(test_way_back),
     TEST(test_kinds),
+    TEST(test_out_of_memory),
 };
 
 MAIN_OF_RIGS(tests, "plugins")
