@@ -22,9 +22,9 @@ static const char *reason(int error)
     case ENOENT:
         return "no such file";
     case EISDIR:
-        return "is a directory";
+        return "a folder";
     case ENOTDIR:
-        return "a part of the path is not a directory";
+        return "a part of the path that is no folder";
     case EACCES:
     case EPERM:
         return "permission denied";
@@ -34,9 +34,9 @@ static const char *reason(int error)
     case EFBIG:
         return "larger than files may be here";
     case EROFS:
-        return "the file system is read-only";
+        return "a read-only file system";
     case EEXIST:
-        return "is there already";
+        return "a file that is there already";
     default:
         return strerror(error);
     }
@@ -104,7 +104,7 @@ pl_code pl_file_read(pl_arena *a, const char *path, char **bytes, size_t *length
     if (S_ISDIR(st.st_mode))
         return unreadable(d, path, reason(EISDIR));
     if (!S_ISREG(st.st_mode) && !S_ISFIFO(st.st_mode))
-        return unreadable(d, path, "is neither a file nor a pipe");
+        return unreadable(d, path, "neither a file nor a pipe");
     if (S_ISREG(st.st_mode) && (uintmax_t)st.st_size > PL_FILE_MOST)
         return pl_fail(d, PL_ENOFILE, path, .found = "larger than 256 MiB",
                        .expected = "at most 256 MiB");
@@ -119,7 +119,7 @@ pl_code pl_file_read(pl_arena *a, const char *path, char **bytes, size_t *length
 static pl_code unwritable(pl_diags *d, const char *path, int error)
 {
     if (error == EEXIST)
-        return pl_fail(d, PL_EWRITE, path, .found = "is there already", .expected = "a new name",
+        return pl_fail(d, PL_EWRITE, path, .found = "a file that is there already", .expected = "a new name",
                        .mend = "give another name, or --replace to write over it");
     return pl_fail(d, PL_EWRITE, path, .found = reason(error),
                    .expected = "a file that can be written");
@@ -224,7 +224,7 @@ pl_code pl_file_write(const char *path, const char *bytes, size_t length, bool r
         return unwritable(d, path, EEXIST);
     if (there && !S_ISREG(st.st_mode))
         return pl_fail(d, PL_EWRITE, path,
-                       .found = S_ISDIR(st.st_mode) ? "is a directory" : "is not a plain file",
+                       .found = S_ISDIR(st.st_mode) ? "a folder" : "no plain file",
                        .expected = "a plain file or a new name");
     fd = open_beside(d->arena, folder, pl_file_base(path), &part);
     if (fd == -ENOMEM && !part)
@@ -342,7 +342,7 @@ pl_code pl_digest_fd(pl_arena *a, int fd, char **hex, pl_diags *d)
     pl_code code;
 
     if (lseek(fd, 0, SEEK_SET) < 0)
-        return unreadable(d, "", errno == ESPIPE ? "is a pipe" : reason(errno));
+        return unreadable(d, "", errno == ESPIPE ? "a pipe" : reason(errno));
     ctx = EVP_MD_CTX_new();
     if (!ctx)
         return pl_nomem(d);

@@ -11,7 +11,7 @@
 #define PL_FILE_MOST ((size_t)256 << 20) /* largest file read as a whole */
 
 /* The whole file, a NUL after its last byte. Only regular files and pipes.
- * PL_ENOFILE with the reason ("no such file", "is a directory", ...). */
+ * PL_ENOFILE with the reason ("no such file", "a folder", ...). */
 pl_code pl_file_read(pl_arena *a, const char *path, char **bytes, size_t *length, pl_diags *d);
 
 /* Writes beside the target, syncs, then renames: the file is whole or absent.

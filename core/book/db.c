@@ -20,11 +20,11 @@ static const refusal refusals[] = {
       "a place where the journal can be played back",
       "this medium or folder is read-only: copy the book together with its -journal file to where "
       "you may write, and open it there" },
-    { SQLITE_READONLY_DIRECTORY, "its folder is read-only", "a folder that can be written",
+    { SQLITE_READONLY_DIRECTORY, "a read-only folder", "a folder that can be written",
       "give yourself leave to write in the folder; the journal is made there" },
-    { SQLITE_READONLY_DBMOVED, "it was moved or deleted while it was open", "a book that stays",
-      "look where it went, and run again" },
-    { SQLITE_READONLY, "it is read-only", "a book that can be written",
+    { SQLITE_READONLY_DBMOVED, "a book that was moved or deleted while it was open",
+      "a book that stays", "look where it went, and run again" },
+    { SQLITE_READONLY, "a read-only file", "a book that can be written",
       "give yourself leave to write the file and its folder, or name another book" },
     { SQLITE_PERM, "permission denied", "a book that can be opened", "" },
     { SQLITE_BUSY, "another program is writing to it", "a book that comes free within 5 seconds",
@@ -36,8 +36,9 @@ static const refusal refusals[] = {
     { SQLITE_IOERR_WRITE, "a write failed", "room for it, and a disk that works",
       "see to the disk (full, at a limit of size, or faulty) and run again; nothing of this run "
       "was written" },
-    { SQLITE_NOTADB, "is no book", "a file made by platen", "name another file with --book" },
-    { SQLITE_CORRUPT, "it is damaged", "a whole book",
+    { SQLITE_NOTADB, "a file that is no book", "a file made by platen",
+      "name another file with --book" },
+    { SQLITE_CORRUPT, "a damaged book", "a whole book",
       "put back a copy of it; keep the damaged file, much may still be read from it" },
     { SQLITE_TOOBIG, "a text is too long for it", "at most 1 GB", "" },
 };

@@ -54,11 +54,11 @@ static pl_code look_at_file(pl_arena *a, const char *path, pl_book_mode mode, pl
                       "a book that can be opened", "");
     }
     if (S_ISDIR(st.st_mode))
-        return refuse(path, d, "is a folder", "a file", "name the book in it");
+        return refuse(path, d, "a folder", "a file", "name the book in it");
     if (!S_ISREG(st.st_mode))
-        return refuse(path, d, "is no regular file", "a file", "");
+        return refuse(path, d, "no regular file", "a file", "");
     if (st.st_size == 0 && mode != PL_BOOK_CREATE)
-        return refuse(path, d, "is empty", "a book made by plan or rig add", "");
+        return refuse(path, d, "an empty file", "a book made by plan or rig add", "");
     return PL_OK;
 }
 

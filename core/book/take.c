@@ -180,9 +180,10 @@ static void taken_before(take *t, const pl_source *s, const char *name, int64_t 
 {
     const char *date = pl_db_date(t->a, at);
 
-    pl_remark(t->d, s->name,
-              .found = pl_arena_printf(t->a, "taken before, as %s on %s", name, date ? date : ""),
-              .expected = t->replace ? "" : "nothing is changed");
+    pl_remark(
+        t->d, s->name,
+        .found = pl_arena_printf(t->a, "a file taken before, as %s on %s", name, date ? date : ""),
+        .mend = t->replace ? "" : "nothing is changed");
 }
 
 static pl_code look_up_source(take *t, pl_query *q, size_t i)

@@ -61,7 +61,7 @@ static void test_write_read(void **state)
     assert_int_equal(st.st_mode & 0777, 0666 & ~mask);
 
     assert_code(b, PL_EWRITE, pl_file_write(path, "z", 1, false, &b->d));
-    assert_finding(b, "a.txt: found is there already, expected a new name\n"
+    assert_finding(b, "a.txt: found a file that is there already, expected a new name\n"
                       "  mend: give another name, or --replace to write over it");
     assert_ok(b, pl_file_read(b->a, path, &bytes, &n, &b->d));
     assert_int_equal(n, 3);
@@ -86,12 +86,12 @@ static void test_read_refusals(void **state)
     assert_code(b, PL_ENOFILE, pl_file_read(b->a, in_folder(b, "none"), &bytes, &n, &b->d));
     assert_finding(b, "none: found no such file, expected a file that can be read");
     assert_code(b, PL_ENOFILE, pl_file_read(b->a, folder, &bytes, &n, &b->d));
-    assert_finding(b, "found is a directory");
+    assert_finding(b, "found a folder");
     assert_code(b, PL_ENOFILE, pl_file_read(b->a, "/dev/zero", &bytes, &n, &b->d));
-    assert_finding(b, "/dev/zero: found is neither a file nor a pipe");
+    assert_finding(b, "/dev/zero: found neither a file nor a pipe");
     assert_ok(b, pl_file_write(in_folder(b, "plain"), "", 0, false, &b->d));
     assert_code(b, PL_ENOFILE, pl_file_read(b->a, in_folder(b, "plain/x"), &bytes, &n, &b->d));
-    assert_finding(b, "plain/x: found a part of the path is not a directory");
+    assert_finding(b, "plain/x: found a part of the path that is no folder");
     assert_int_equal(truncate(in_folder(b, "plain"), (off_t)PL_FILE_MOST + 1), 0); /* sparse */
     assert_code(b, PL_ENOFILE, pl_file_read(b->a, in_folder(b, "plain"), &bytes, &n, &b->d));
     assert_finding(b, "plain: found larger than 256 MiB, expected at most 256 MiB");
@@ -218,10 +218,10 @@ static void test_write_refusals(void **state)
     char *link_path = in_folder(b, "link");
 
     assert_code(b, PL_EWRITE, pl_file_write(folder, "", 0, true, &b->d));
-    assert_finding(b, "found is a directory, expected a plain file or a new name");
+    assert_finding(b, "found a folder, expected a plain file or a new name");
     assert_int_equal(symlink("/dev/null", link_path), 0);
     assert_code(b, PL_EWRITE, pl_file_write(link_path, "", 0, true, &b->d));
-    assert_finding(b, "link: found is not a plain file");
+    assert_finding(b, "link: found no plain file");
     assert_code(b, PL_EWRITE, pl_file_write(in_folder(b, "no/x"), "", 0, false, &b->d));
     assert_finding(b, "no/x: found no such file, expected a file that can be written");
 }
@@ -276,7 +276,7 @@ static void test_digest(void **state)
     close(fd);
     assert_int_equal(pipe(ends), 0);
     assert_code(b, PL_ENOFILE, pl_digest_fd(b->a, ends[0], &hex, &b->d));
-    assert_finding(b, "found is a pipe");
+    assert_finding(b, "found a pipe");
     close(ends[0]);
     close(ends[1]);
 }
