@@ -28,7 +28,7 @@ typedef struct owned {
 struct pl_arena {
     block *top;
     owned *owned;
-    size_t held, budget;
+    size_t held, budget, refusals;
 };
 
 static unsigned long fail_at; /* test hook; 0 = off */
@@ -100,7 +100,7 @@ static block *block_new(pl_arena *a, size_t bytes)
     return b;
 }
 
-void *pl_arena_get(pl_arena *a, size_t count, size_t size)
+static void *get(pl_arena *a, size_t count, size_t size)
 {
     size_t bytes;
     block *b = a->top;
@@ -119,6 +119,14 @@ void *pl_arena_get(pl_arena *a, size_t count, size_t size)
     p = b->bytes + b->used;
     b->used += bytes;
     return memset(p, 0, bytes);
+}
+
+void *pl_arena_get(pl_arena *a, size_t count, size_t size)
+{
+    void *p = get(a, count, size);
+
+    a->refusals += !p;
+    return p;
 }
 
 void *pl_arena_grow(pl_arena *a, const void *old, size_t old_count, size_t new_count, size_t size)
@@ -207,4 +215,9 @@ void pl_arena_reset(pl_arena *a, pl_mark mark)
 size_t pl_arena_bytes(const pl_arena *a)
 {
     return a->held;
+}
+
+size_t pl_arena_refusals(const pl_arena *a)
+{
+    return a->refusals;
 }

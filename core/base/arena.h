@@ -52,6 +52,10 @@ void pl_arena_reset(pl_arena *a, pl_mark mark);
 
 size_t pl_arena_bytes(const pl_arena *a); /* held from the system now */
 
+/* How often this arena has refused memory, so that who makes something of many
+ * parts can tell at its end whether one of them is missing. */
+size_t pl_arena_refusals(const pl_arena *a);
+
 /* For tests: the n-th allocation from now (1 = next) of any arena in this
  * process fails, once; 0 switches it off. */
 void pl_arena_fail_at(unsigned long n);

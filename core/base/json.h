@@ -72,8 +72,9 @@ pl_code pl_json_fail(pl_diags *d, pl_code code, const pl_json *v, const char *fo
 void pl_json_advise(pl_diags *d, const pl_json *v, const char *found, const char *expected,
                     const char *mend);
 
-/* Writing. Values are made in an arena and joined; a NULL anywhere (memory ran
- * out) makes the text NULL at the end, nothing in between needs a check.
+/* Writing. Values are made in an arena and joined; memory that the arena refused
+ * since the root was made, to anybody, makes the text NULL at the end, so that
+ * nothing in between needs a check.
  * Numbers are written with 17 significant digits (shorter if that reads back
  * the same); NaN and infinities become null. */
 typedef struct pl_jval pl_jval;
@@ -86,6 +87,7 @@ void pl_jadd_whole(pl_jval *object, const char *key, long long x);
 void pl_jadd_text(pl_jval *object, const char *key, const char *s); /* NULL: null */
 void pl_jadd_bool(pl_jval *object, const char *key, bool b);
 void pl_jadd_null(pl_jval *object, const char *key);
+bool pl_jhas(const pl_jval *object, const char *key); /* a member of that name was added */
 /* In arrays: the same with key NULL. */
 char *pl_jtext(pl_arena *a, const pl_jval *v); /* indented by two spaces, newline at the end */
 

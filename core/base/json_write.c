@@ -12,8 +12,9 @@
 
 struct pl_jval {
     cJSON *node;
-    struct pl_jval *root; /* whose `failed` speaks for the whole text */
+    struct pl_jval *root; /* whose `failed` and `refusals` speak for the whole text */
     pl_arena *a;
+    size_t refusals; /* of the arena before */
     bool failed;
 };
 
@@ -24,12 +25,13 @@ static void drop(void *node)
 
 static pl_jval *new_root(pl_arena *a, cJSON *node)
 {
+    size_t refusals = pl_arena_refusals(a);
     pl_jval *v;
 
     node = pl_arena_own(a, node, drop);
     v = node ? PL_NEW(a, pl_jval) : NULL;
     if (v)
-        *v = (pl_jval){ .node = node, .root = v, .a = a };
+        *v = (pl_jval){ .node = node, .root = v, .a = a, .refusals = refusals };
     return v;
 }
 
@@ -152,6 +154,11 @@ void pl_jadd_null(pl_jval *object, const char *key)
     join(object, key, cJSON_CreateNull());
 }
 
+bool pl_jhas(const pl_jval *object, const char *key)
+{
+    return object && cJSON_GetObjectItemCaseSensitive(object->node, key);
+}
+
 /* cJSON indents with tabs, and puts one after each colon. Tabs within texts
  * are escaped, so that every tab is one of those. */
 char *pl_jtext(pl_arena *a, const pl_jval *v)
@@ -160,7 +167,7 @@ char *pl_jtext(pl_arena *a, const pl_jval *v)
     char *tabbed;
     pl_text t;
 
-    if (!v || v->root->failed)
+    if (!v || v->root->failed || pl_arena_refusals(v->a) != v->root->refusals)
         return NULL;
     tabbed = cJSON_Print(v->node);
     if (!tabbed)

@@ -12,7 +12,7 @@
 
 void pl_text_init(pl_text *t, pl_arena *a)
 {
-    *t = (pl_text){ .arena = a };
+    *t = (pl_text){ .arena = a, .refusals = pl_arena_refusals(a) };
 }
 
 static bool reserve(pl_text *t, size_t more)
@@ -40,6 +40,8 @@ static bool reserve(pl_text *t, size_t more)
 
 void pl_text_bytes(pl_text *t, const char *s, size_t n)
 {
+    if (!s && n)
+        t->failed = true;
     if (!reserve(t, n))
         return;
     if (n)
@@ -50,7 +52,10 @@ void pl_text_bytes(pl_text *t, const char *s, size_t n)
 
 void pl_text_put(pl_text *t, const char *s)
 {
-    pl_text_bytes(t, s, strlen(s));
+    if (s)
+        pl_text_bytes(t, s, strlen(s));
+    else
+        t->failed = true;
 }
 
 void pl_text_add(pl_text *t, const char *format, ...)
@@ -75,7 +80,7 @@ char *pl_text_done(pl_text *t)
 {
     if (!t->failed && !t->bytes)
         reserve(t, 0);
-    if (t->failed)
+    if (t->failed || pl_arena_refusals(t->arena) != t->refusals)
         return NULL;
     t->bytes[t->length] = '\0';
     return t->bytes;

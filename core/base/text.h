@@ -7,19 +7,23 @@
 
 #include "base/arena.h"
 
-/* A growing text in an arena. A failed allocation is remembered: pl_text_done
- * then gives NULL, and nothing in between needs a check. */
+/* A growing text in an arena. Memory that its arena refused since pl_text_init,
+ * to it or to whoever made its parts, is remembered: pl_text_done then gives
+ * NULL, and nothing in between needs a check. */
 typedef struct pl_text {
     pl_arena *arena;
     char *bytes; /* always ends with a NUL once something was added */
     size_t length, room;
+    size_t refusals; /* of the arena before */
     bool failed;
 } pl_text;
 
 void pl_text_init(pl_text *t, pl_arena *a);
 void pl_text_add(pl_text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
-void pl_text_put(pl_text *t, const char *s);             /* as it is */
-void pl_text_bytes(pl_text *t, const char *s, size_t n); /* n bytes, NULs allowed */
+/* As it is; n bytes, NULs allowed. Nothing where a text should be (NULL): its
+ * maker found no memory, and t has failed. */
+void pl_text_put(pl_text *t, const char *s);
+void pl_text_bytes(pl_text *t, const char *s, size_t n);
 char *pl_text_done(pl_text *t); /* "" when nothing was added; NULL when memory ran out */
 
 /* x with `digits` significant digits, in plain notation where that is short:

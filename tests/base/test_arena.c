@@ -139,9 +139,11 @@ static void test_fail_at(void **state)
     assert_non_null(pl_arena_get(b->a, 1, 1));
     assert_null(pl_arena_get(b->a, 1, 1));
     assert_non_null(pl_arena_get(b->a, 1, 1)); /* once */
+    assert_int_equal(pl_arena_refusals(b->a), 1);
     pl_arena_fail_at(1);
     pl_arena_fail_at(0);
     assert_non_null(pl_arena_get(b->a, 1, 1));
+    assert_int_equal(pl_arena_refusals(b->a), 1);
 }
 
 int main(void)

@@ -372,7 +372,7 @@ static void test_write_no_memory(void **state)
         pl_arena_fail_at(++n);
         o = pl_jobject(a);
         list = pl_jadd_array(o, "a");
-        pl_jadd_text(list, NULL, "b");
+        pl_jadd_text(list, NULL, pl_arena_str(a, "b")); /* never null for want of memory */
         pl_jadd_number(pl_jadd_object(list, NULL), "c", 1);
         text = pl_jtext(a, o);
         pl_arena_fail_at(0);

@@ -25,6 +25,31 @@ static void test_building(void **state)
     pl_arena_fail_at(0);
 }
 
+/* What a caller hands on unlooked-at when its maker found no memory. */
+static void test_parts_that_failed(void **state)
+{
+    bench *b = *state;
+    pl_text t;
+
+    pl_text_init(&t, b->a);
+    pl_text_put(&t, "beech");
+    pl_text_put(&t, NULL);
+    pl_text_put(&t, "larch");
+    assert_null(pl_text_done(&t));
+    pl_text_init(&t, b->a);
+    pl_text_bytes(&t, NULL, 3);
+    assert_null(pl_text_done(&t));
+    pl_text_init(&t, b->a);
+    pl_text_put(&t, "beech ");
+    pl_arena_fail_at(1);
+    pl_text_add(&t, "%s", pl_text_number(b->a, 2.5, 3)); /* "(null)" of itself */
+    pl_arena_fail_at(0);
+    assert_null(pl_text_done(&t));
+    pl_text_init(&t, b->a); /* what came before is not its own */
+    pl_text_put(&t, "larch");
+    assert_string_equal(pl_text_done(&t), "larch");
+}
+
 static void number(bench *b, double x, int digits, const char *wanted)
 {
     assert_string_equal(pl_text_number(b->a, x, digits), wanted);
@@ -173,8 +198,9 @@ static void test_list_and_name(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_building), TEST(test_number),  TEST(test_to_number),     TEST(test_to_whole),
-        TEST(test_utf8),     TEST(test_nearest), TEST(test_list_and_name),
+        TEST(test_building),  TEST(test_parts_that_failed), TEST(test_number),
+        TEST(test_to_number), TEST(test_to_whole),          TEST(test_utf8),
+        TEST(test_nearest),   TEST(test_list_and_name),
     };
 
     return cmocka_run_group_tests_name("text", tests, NULL, NULL);
