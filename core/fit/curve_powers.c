@@ -6,9 +6,10 @@
 
 #include "fit/curve.h"
 
-#define LOOKS 200     /* places at which conditions are looked at */
-#define TOPS 24       /* first places tried for the largest mean */
-#define ADDED_MOST 40 /* conditions that may bind at once; a degree 11 has at most 12 of them */
+#define LOOKS 200       /* places at which conditions are looked at */
+#define TOPS 16         /* first places tried for the largest mean */
+#define SLOPE_STEP 1e-4 /* of the range, for slopes by central differences */
+#define ADDED_MOST 40   /* conditions that may bind at once; a degree 11 has at most 12 of them */
 #define NF PL_CURVE_PARAM_MOST
 #define VIOLATION 1e-9 /* of the size of the mean */
 
@@ -240,50 +241,90 @@ static double short_of(const condition *c, const double *w, size_t p)
     return s;
 }
 
+/* The slope of the mean at u, over the whole range, as a spot. */
+static spot slope_at(const held_powers *k, double u)
+{
+    const double width = k->m->work.u_high - k->m->work.u_low, e = SLOPE_STEP * width;
+    spot a = spot_at(k, u - e), b = spot_at(k, u + e);
+
+    b.base = (b.base - a.base) * width / (2 * e);
+    for (size_t j = 0; j < k->m->nf; j++)
+        b.g[j] = (b.g[j] - a.g[j]) * width / (2 * e);
+    return b;
+}
+
+/* What must hold beside the equality when the largest mean is at u: it is a local one (or the end
+ * of the range, no lower inside), t is reached from below, the mean is above zero. */
+static size_t fixed_conditions(const held_powers *k, double u, const condition *equal,
+                               condition *out)
+{
+    static const spot none = { 0 };
+    const double L = k->m->work.u_low, H = k->m->work.u_high, edge = 1e-9 * (H - L);
+    const spot slope = slope_at(k, u), start = slope_at(k, k->t);
+    size_t n = 0;
+
+    out[n++] = condition_of(k, &k->at_t, 0, &none, equal);
+    if (u < H - edge)
+        out[n++] = condition_of(k, &none, 1, &slope, equal);
+    if (u > L + edge)
+        out[n++] = condition_of(k, &slope, 0, &none, equal);
+    out[n++] = k->held == PL_HELD_ONSET ? condition_of(k, &start, 0, &none, equal)
+                                        : condition_of(k, &none, 1, &start, equal);
+    return n;
+}
+
+/* The condition that w breaks most, of the fixed ones and of those along the range: no mean
+ * above that at u, none as high as that at t on its far side. False when none is broken. */
+static bool worst_broken(const held_powers *k, const condition *fixed, size_t n,
+                         const condition *equal, const double *w, condition *out)
+{
+    const double L = k->m->work.u_low, H = k->m->work.u_high, share = k->m->work.share;
+    double worst = VIOLATION * k->size;
+    bool broken = false;
+
+    for (size_t i = 0; i <= LOOKS + n; i++) {
+        condition c;
+        double s;
+
+        if (i > LOOKS) {
+            c = fixed[i - LOOKS - 1];
+        } else {
+            double x = L + (H - L) * (double)i / LOOKS;
+            bool outside = k->held == PL_HELD_ONSET ? x < k->t : x > k->t;
+
+            c = condition_of(k, &k->at_t, outside ? 1 : share, &k->spots[i], equal);
+        }
+        s = short_of(&c, w, k->m->nf);
+        if (s > worst) {
+            worst = s;
+            *out = c;
+            broken = true;
+        }
+    }
+    return broken;
+}
+
 /* Least w'w when the largest mean is at u. Conditions are added where they are broken most until
  * none is. */
 static double top_held(void *self, double u)
 {
     const held_powers *k = self;
-    const pl_curve_model *m = k->m;
-    const size_t p = m->nf;
-    const double L = m->work.u_low, H = m->work.u_high, share = m->work.share;
-    const spot top = spot_at(k, u), none = { 0 };
-    const condition equal = condition_of(k, &k->at_t, share, &top, NULL);
-    condition added[ADDED_MOST];
-    double w[NF] = { 0 }, length = 0, sum = 0;
-    size_t n = 0;
+    const size_t p = k->m->nf;
+    const spot top = spot_at(k, u);
+    const condition equal = condition_of(k, &k->at_t, k->m->work.share, &top, NULL);
+    condition fixed[4], added[ADDED_MOST];
+    double w[NF] = { 0 }, length = 0, sum;
+    size_t nfixed, n = 0;
 
     for (size_t j = 0; j < p; j++)
         length += equal.a[j] * equal.a[j];
     if (!(length > 0))
         return INFINITY;
     sum = equal.b * equal.b / length;
-    added[n++] = condition_of(k, &k->at_t, 0, &none, &equal); /* the mean is above zero */
-    if (short_of(&added[0], w, p) > 0 && !least_distance(added, n, p, w))
-        return INFINITY;
-    while (n < ADDED_MOST) {
-        double worst = VIOLATION * k->size;
-        condition next = { .b = 0 };
-
-        for (int i = 0; i <= LOOKS; i++) {
-            double x = L + (H - L) * i / LOOKS;
-            bool outside = k->held == PL_HELD_ONSET ? x < k->t : x > k->t;
-            condition c = outside ? condition_of(k, &k->at_t, 1, &k->spots[i], &equal)
-                                  : condition_of(k, &k->at_t, share, &k->spots[i], &equal);
-            double s = short_of(&c, w, p);
-
-            if (s > worst) {
-                worst = s;
-                next = c;
-            }
-        }
-        if (!(worst > VIOLATION * k->size))
-            break;
-        added[n++] = next;
-        if (!least_distance(added, n, p, w))
+    nfixed = fixed_conditions(k, u, &equal, fixed);
+    while (n < ADDED_MOST && worst_broken(k, fixed, nfixed, &equal, w, &added[n]))
+        if (!least_distance(added, ++n, p, w))
             return INFINITY;
-    }
     for (size_t j = 0; j < p; j++)
         sum += w[j] * w[j];
     return sum;

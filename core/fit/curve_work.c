@@ -13,6 +13,10 @@
 /* Accuracy of the search coordinate: sums of squares are then good to about 1e-14 of their
  * curvature, well below what an interval shows. */
 #define SEARCH_TOL 1e-7
+#define FINER 4 /* parts of a grid step in the free search */
+/* A grid point lower than both neighbours by less than this share lies on a level floor (a limit,
+ * or rounding), not in a valley. */
+#define FLAT 1e-12
 /* The limit is taken when its sum of squares is not worse than the optimum's by this share. */
 #define LIMIT_TIE 1e-11
 
@@ -98,7 +102,9 @@ pl_code pl_curve_work_make(pl_arena *a, const pl_curve *curve, const pl_curve_ro
         w.ngrid = curve->grid(&w.span, w.grid);
     w.points = PL_NEWN(a, w.ngrid, pl_curve_point);
     w.trial = PL_NEWN(a, w.ngrid, double);
-    if (!w.points || !w.trial)
+    w.fine = PL_NEWN(a, w.ngrid * FINER, double);
+    w.fine_trial = PL_NEWN(a, w.ngrid * FINER, double);
+    if (!w.points || !w.trial || !w.fine || !w.fine_trial)
         return pl_nomem(d);
     for (size_t i = 0; i < w.ngrid; i++)
         pl_curve_try(&w, pl_curve_origin(curve, w.span.low) + exp(w.grid[i]), &w.points[i]);
@@ -188,9 +194,8 @@ double pl_curve_minimum(pl_curve_f f, void *self, double low, double high, doubl
     return fx;
 }
 
-/* The least value of f over a grid whose values are in trial, refined in every valley that could
- * hold it: one whose grid value lies above the best found by more than its neighbours rise
- * cannot, for a smooth f on this grid. */
+/* The least value of f over a grid whose values are in trial, refined in every valley: the deepest
+ * may lie between two points of which neither looks it. */
 static double valley_minimum(pl_curve_f f, void *self, const double *grid, const double *trial,
                              size_t n, double *at)
 {
@@ -210,8 +215,7 @@ static double valley_minimum(pl_curve_f f, void *self, const double *grid, const
 
         if ((k && i == least) || !(trial[i] <= left && trial[i] <= right) || !isfinite(trial[i]))
             continue;
-        if (trial[i] - best > 0 && isfinite(left) && isfinite(right) &&
-            trial[i] - best > fmax(left - trial[i], right - trial[i]))
+        if (k && fmax(left, right) - trial[i] <= FLAT * trial[i])
             continue;
         value = pl_curve_minimum(f, self, grid[i > 0 ? i - 1 : 0], grid[i + 1 < n ? i + 1 : i],
                                  SEARCH_TOL, &place);
@@ -230,6 +234,24 @@ static double free_ss(void *self, double z)
 
     pl_curve_try(w, pl_curve_origin(w->curve, w->span.low) + exp(z), &p);
     return p.ss;
+}
+
+/* The free optimum is looked for once a curve, so it can afford a finer grid than the held ones. */
+static void free_minimum(pl_curve_work *w, double *z)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < w->ngrid; i++) {
+        size_t parts = i + 1 < w->ngrid ? FINER : 1;
+
+        for (size_t k = 0; k < parts; k++) {
+            w->fine[n] = k ? w->grid[i] + (w->grid[i + 1] - w->grid[i]) * (double)k / FINER
+                           : w->grid[i];
+            w->fine_trial[n] = k ? free_ss(w, w->fine[n]) : w->points[i].ss;
+            n++;
+        }
+    }
+    valley_minimum(free_ss, w, w->fine, w->fine_trial, n, z);
 }
 
 /* Takes a point as the answer; D and A by back substitution. */
@@ -257,9 +279,7 @@ void pl_curve_search(pl_curve_work *w, pl_curve_best *out)
         ends[0] = w->span.low + pl_curve_first_gap(&w->span);
         ends[1] = w->span.high;
     } else {
-        for (size_t i = 0; i < w->ngrid; i++)
-            w->trial[i] = w->points[i].ss;
-        valley_minimum(free_ss, w, w->grid, w->trial, w->ngrid, &z);
+        free_minimum(w, &z);
         pl_curve_try(w, pl_curve_origin(w->curve, w->span.low) + exp(z), &p);
         ends[0] = w->points[0].s;
         ends[1] = w->points[w->ngrid - 1].s;

@@ -38,10 +38,11 @@ typedef struct pl_curve_work {
     double ss_nothing; /* sum of squares with no curve at all (a fixed floor taken off) */
     double *h, *th;    /* scratch: m, rows */
     size_t ngrid;
-    double *grid;           /* search coordinates */
-    pl_curve_point *points; /* at the grid */
-    double *trial;          /* scratch: ngrid */
-    pl_curve_left *left;    /* m, linear-plateau only */
+    double *grid;              /* search coordinates */
+    pl_curve_point *points;    /* at the grid */
+    double *trial;             /* scratch: ngrid */
+    double *fine, *fine_trial; /* scratch of the free search */
+    pl_curve_left *left;       /* m, linear-plateau only */
     long double z1, zz, one_one;
 } pl_curve_work;
 

@@ -32,8 +32,10 @@ double pl_onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held
         if (m->weight < WEIGHT_LEAST)
             continue;
         more = pl_curve_model_held(m, held, t) - m->best.ss;
-        /* rounding of the sums is no evidence; and no scatter at all: 0/0 */
-        r = more > SAME * m->best.ss ? sqrt(more / m->s2) : 0;
+        /* rounding of the sums is no evidence, only the side is; no scatter at all: 0/0 */
+        r = sqrt(fmax(more, SAME * m->best.ss) / m->s2);
+        if (isnan(r) || place == t)
+            r = 0;
         A += m->weight * pl_t_lower(place < t ? -r : r, m->df);
     }
     return A;

@@ -17,6 +17,8 @@ static const pl_curve *const simple[] = {
     &pl_curve_saturating_hyperbola,
 };
 #define NSIMPLE (sizeof simple / sizeof *simple)
+/* Parts of the whole span between two points of a knee grid, at most. */
+#define WIDE_PARTS 40
 #define NPOLYNOMIAL (PL_CURVE_LINEAR_MOST - 1)
 
 const pl_curve *pl_curve_find(const char *name)
@@ -67,11 +69,24 @@ void pl_curve_grid_run(double *z, size_t *n, double from, double to, double rati
         z[(*n)++] = log(from) + (log(to) - log(from)) * (double)i / (double)k;
 }
 
-/* Points from one u to the next, both ends left to the caller. */
-static void between(double *z, size_t *n, double from, double to, size_t k)
+/* Points from one u to the next and that next one: at least k parts, more in a wide gap. Just
+ * beyond a cluster of u the fit changes on the scale of the cluster, so a gap much wider
+ * than the one before it (`last`) starts with doubling steps. */
+static void between(double *z, size_t *n, double from, double to, double last, size_t k,
+                    double width)
 {
+    size_t wide = (size_t)ceil(WIDE_PARTS * (to - from) / width);
+    double part;
+
+    k = wide > k ? wide : k;
+    part = (to - from) / (double)k;
+    if (*n + k + 24 < PL_CURVE_GRID_MOST - 60)
+        for (double d = last; d < 0.75 * part; d *= 2)
+            if (d > 1e-7 * part)
+                z[(*n)++] = log(from + d);
     for (size_t i = 1; i < k; i++)
-        z[(*n)++] = log(from + (to - from) * (double)i / (double)k);
+        z[(*n)++] = log(from + part * (double)i);
+    z[(*n)++] = log(to);
 }
 
 size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z)
@@ -79,8 +94,8 @@ size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z)
     static const double first[] = { 1e-8, 1e-6, 1e-4, 1e-3, 0.01, 0.03, 0.1, 0.25, 0.5, 0.75 };
     const double gap = pl_curve_first_gap(span), width = span->high - span->low;
     const size_t stride = span->n / 200 + 1;
-    const size_t parts = span->n <= 20 ? 6 : span->n <= 60 ? 3 : 1;
-    double at = gap;
+    const size_t parts = span->n <= 20 ? 6 : span->n <= 60 ? 2 : 1;
+    double at = gap, last = gap;
     size_t n = 0;
 
     for (size_t i = 0; i < sizeof first / sizeof *first; i++)
@@ -91,14 +106,12 @@ size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z)
 
         if (d <= at || d >= width)
             continue;
-        between(z, &n, at, d, parts);
-        z[n++] = log(d);
+        between(z, &n, at, d, last, parts, width);
+        last = d - at;
         at = d;
     }
-    if (at < width) {
-        between(z, &n, at, width, parts);
-        z[n++] = log(width);
-    }
+    if (at < width)
+        between(z, &n, at, width, last, parts, width);
     if (beyond) {
         pl_curve_grid_run(z, &n, width * 1.1, width * 1e3, 1.3, 40);
         for (double f = 1e4; f < 2e12; f *= 100)
