@@ -181,6 +181,12 @@ static void end_trace(pl_inside *in, const char *specimen, pl_trace *trace)
         return;
     }
     say_doubts(in, &r);
+    if (r.peak_N > in->rig->dial.rated_force_N)
+        pl_advise(&in->d, place(in, r.peak_line),
+                  .found = pl_arena_printf(in->a, "a peak of %s", force_text(in, r.peak_N)),
+                  .expected = pl_arena_printf(in->a, "at most %s, which it is rated for",
+                                              force_text(in, in->rig->dial.rated_force_N)),
+                  .mend = "look at the bench before it is used again");
     send_reading(in, specimen, "peak", "N", r.peak_N, r.peak_line);
     if (isfinite(r.time_to_peak_s) && r.time_to_peak_s >= 0)
         send_reading(in, specimen, "time_to_peak", "s", r.time_to_peak_s, r.peak_line);

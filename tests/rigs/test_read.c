@@ -216,6 +216,18 @@ static void test_doubts_are_said(void **state)
     assert_int_equal(pl_diags_count(&b->d, PL_ADVICE), 1);
 }
 
+static void test_above_rated_is_said(void **state)
+{
+    bench *b = *state;
+    pl_readings r = { 0 };
+    static const char rig[] = "{\"name\": \"bench\", \"kind\": \"load-cell\", \"rated\": "
+                              "\"4.9 kN\", \"dial\": {\"unit\": \"kN\"}}";
+    char *text = ramp(b->a, "time [s],force [kN]", ',', '.', "\n");
+
+    assert_ok(b, take_with(b, rig, "K7M3", text, strlen(text), &r));
+    assert_finding(b, "pull.csv:412: advice: found a peak of 5000 N, expected at most 4900 N");
+}
+
 /* A rig that reads no records says so at its kind. */
 static void test_kind_that_reads_nothing(void **state)
 {
@@ -240,6 +252,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_several_specimens),
     TEST(test_reversed),
     TEST(test_doubts_are_said),
+    TEST(test_above_rated_is_said),
     TEST(test_kind_that_reads_nothing),
 };
 
