@@ -14,7 +14,7 @@ VERSION := 0.1.0
 # A bare machine has neither libraries nor pkg-config: set-up runs first, and
 # make then re-enters itself so that the flags below are read afresh.
 
-PACKAGES_build := gcc make pkg-config libgsl-dev libcjson-dev libcsv-dev libudunits2-dev \
+PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-dev libudunits2-dev \
                   libsqlite3-dev libssl-dev libseccomp-dev zlib1g-dev gnuplot-nox
 PACKAGES_check := $(PACKAGES_build) libcmocka-dev
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
@@ -123,7 +123,7 @@ $(B)/plugins/%.so: plugins/exports.map plugins/include/platen/plugin.h $(wildcar
 	@mkdir -p $(@D)
 	$(call SAY,plugin $*)$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -Iplugins/include -shared \
 	  -Wl,--version-script=plugins/exports.map $(EXTRA) $(LDFLAGS) -o $@ $(wildcard plugins/$*/*.c) -lm
-	@chmod go-w $@
+	@chmod go-w $@ $(@D)
 
 -include $(shell find $(B) -name '*.d' 2>/dev/null)
 

@@ -4,7 +4,8 @@
  * Every question is answered by a fresh child that loads one plugin; a crash,
  * hang, flood or lie there becomes one PL_EPLUGIN finding that names plugin and
  * file, and nothing of what that child gave is taken. docs/rigs.md is the user's
- * side of it. */
+ * side of it. Call from the main thread: a child ends with the thread that
+ * started it. */
 #ifndef PL_RIGS_RIGS_H
 #define PL_RIGS_RIGS_H
 

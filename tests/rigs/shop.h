@@ -58,7 +58,8 @@ static inline void use_plugins(const char *folder)
 /* A folder of our own that nobody else may write; removed by drop_folder. */
 static inline char *temp_folder(pl_arena *a)
 {
-    char *path = pl_arena_str(a, "/tmp/platen-rigs-XXXXXX");
+    const char *base = getenv("TMPDIR");
+    char *path = pl_arena_printf(a, "%s/platen-rigs-XXXXXX", base ? base : P_tmpdir);
 
     assert_non_null(mkdtemp(path));
     assert_int_equal(chmod(path, 0755), 0);

@@ -152,7 +152,7 @@ static void test_no_such_file(void **state)
     pl_readings r = { 0 };
 
     assert_code(b, PL_ENOFILE, pl_rigs_read(b->a, &rig, "/nonexistent/x.csv", "K7M3", &r, &b->d));
-    assert_code(b, PL_ENOFILE, pl_rigs_read(b->a, &rig, "/tmp", "K7M3", &r, &b->d));
+    assert_code(b, PL_ENOFILE, pl_rigs_read(b->a, &rig, P_tmpdir, "K7M3", &r, &b->d));
 }
 
 static void test_whose_record(void **state)
