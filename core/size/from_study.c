@@ -1,0 +1,152 @@
+/* A question about numbers from a study: which levels are compared, against
+ * which scatter, in which blocks. */
+#include <limits.h>
+#include <math.h>
+
+#include "size/size.h"
+
+/* What stands in when nobody knows the scatter. Shear strengths of glued joints in
+ * solid wood, coefficient of variation: same board and batch 6 to 12 %, boards
+ * mixed 10 to 20 %. Common practice, no source; published sets lie inside (clear
+ * wood, one species: 14 %, Wood Handbook, chapter on mechanical properties, from
+ * memory). The middle is the mean of the ends. */
+static const struct guess {
+    double low, high;
+    const char *words;
+} one_board = { 0.06, 0.12,
+                "joints of one board and one batch of glue commonly differ by 6 to 12 %" },
+  mixed_boards = { 0.10, 0.20, "joints of several boards commonly differ by 10 to 20 %" };
+
+static pl_code unfit(pl_arena *a, const pl_study *s, const char *pointer, const char *found,
+                     const char *expected, const char *mend, pl_diags *d)
+{
+    const pl_json *q = pl_json_get(s->root, "question");
+
+    return pl_fail(d, PL_EUNFIT, pl_json_where(a, q ? q : s->root), .pointer = pointer,
+                   .found = found, .expected = expected, .mend = mend);
+}
+
+/* Levels compared with each other, and how many sets of them there are. */
+static void set_levels(const pl_study *s, pl_size_question *q)
+{
+    size_t all = pl_study_treatments(s), levels = all;
+
+    if (s->question.over >= 0)
+        levels = s->factors[s->question.over].nlevel;
+    else if (s->question.for_each >= 0)
+        levels = all / s->factors[s->question.for_each].nlevel;
+    q->levels = (unsigned)levels;
+    q->groups = (unsigned)(all / levels);
+}
+
+/* Glue-ups that a board of the smallest kind holds; 0 when that is not known, when
+ * no kind has two boards to spread over, or when boards are compared themselves. */
+static unsigned board_holds(const pl_study *s)
+{
+    unsigned least = UINT_MAX, m = pl_study_specimens_per_glue_up(s);
+    int with_board = pl_study_with_board(s);
+
+    if (s->question.over < 0 && with_board >= 0 && with_board != s->question.for_each)
+        return 0;
+    for (size_t i = 0; i < s->nboard_kinds; i++) {
+        if (s->boards[i].count < 2)
+            return 0;
+        least = s->boards[i].specimens / m < least ? s->boards[i].specimens / m : least;
+    }
+    return s->nboard_kinds && least >= 2 ? least : 0;
+}
+
+static void set_blocks(const pl_study *s, pl_size_question *q)
+{
+    if (s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+        q->block_size = q->levels;
+    else if (s->arrangement != PL_ARRANGE_FULL_FACTORIAL)
+        q->block_size = board_holds(s);
+}
+
+static void set_scatter(const pl_study *s, pl_size_question *q)
+{
+    const pl_scatter *c = &s->scatter;
+    const struct guess *g = q->block_size ? &one_board : &mixed_boards;
+
+    if (c->unknown) {
+        q->from = PL_SCATTER_GUESSED;
+        q->sd_low = g->low;
+        q->sd_high = g->high;
+        q->sd = (g->low + g->high) / 2;
+        q->guess_words = g->words;
+        q->relative = true;
+        return;
+    }
+    q->relative = isnan(c->sd_Pa);
+    q->sd = q->relative ? c->cv : c->sd_Pa;
+    q->between_glue_ups = c->between_glue_ups;
+    q->within = c->within;
+    if (c->glue_ups) {
+        q->from = PL_SCATTER_PILOT;
+        q->sd_df = c->glue_ups - 1.0;
+    }
+}
+
+static void scale_scatter(pl_size_question *q, double by)
+{
+    q->sd *= by;
+    q->between_glue_ups *= by;
+    q->within *= by;
+    q->sd_low *= by;
+    q->sd_high *= by;
+}
+
+/* A share of the strength beside a strength: the expected strength joins them, and
+ * all is said as the difference is. */
+static pl_code set_worth(pl_arena *a, const pl_study *s, pl_size_question *q, pl_diags *d)
+{
+    const pl_worth *worth = &s->question.worth_noticing;
+    double strength_Pa = s->breaking.expected_strength_Pa;
+
+    if (isnan(worth->value))
+        return unfit(a, s, "/question/worth_noticing", "no worth_noticing",
+                     "the difference that would matter, such as \"1.2 N/mm2\" or \"10 %\"",
+                     "without it no number of specimens is enough or too few", d);
+    if (worth->relative != q->relative) {
+        if (!(strength_Pa > 0))
+            return unfit(a, s, "/breaking/expected_strength",
+                         worth->relative ? "a difference as a share beside a scatter as a strength"
+                                         : "a difference as a strength beside a scatter as a share",
+                         "both alike, or the expected strength to join them",
+                         "state expected_strength under breaking", d);
+        scale_scatter(q, worth->relative ? 1 / strength_Pa : strength_Pa);
+        q->relative = worth->relative;
+    }
+    q->worth_noticing = worth->value;
+    if (!q->relative) {
+        q->kind = PL_Q_PRESSURE;
+        q->unit = s->show_in[0];
+    }
+    return PL_OK;
+}
+
+pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
+{
+    pl_size_question_init(out);
+    set_levels(s, out);
+    set_blocks(s, out);
+    set_scatter(s, out);
+    out->specimens_per_glue_up = pl_study_specimens_per_glue_up(s);
+    out->miss_at_most = s->question.miss_at_most;
+    out->false_alarm = s->question.false_alarm;
+    out->glue_ups_per_level = s->glue_ups_per_level;
+    return set_worth(a, s, out, diags);
+}
+
+unsigned pl_size_within_budget(const pl_study *s)
+{
+    size_t treatments = pl_study_treatments(s), m = pl_study_specimens_per_glue_up(s);
+    double one_s = pl_study_press_s(s, treatments), most = UINT_MAX;
+
+    if (s->budget.specimens)
+        most = fmin(most, floor((double)s->budget.specimens / (double)(treatments * m)));
+    if (s->budget.press_s > 0 && one_s > 0)
+        most = fmin(most, floor(s->budget.press_s / one_s));
+    return (unsigned)most;
+}

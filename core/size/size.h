@@ -1,0 +1,138 @@
+/* How many glue-ups per level are enough to notice a difference, and what a given
+ * number cannot show. Pure: no printing, no files.
+ *
+ * Counted in glue-ups: one closing of the press is one unit for what the press
+ * sets; the specimens of one glue-up are subsamples and only make its mean
+ * steadier. `levels` levels are compared, two of them `worth_noticing` apart and
+ * all others midway: the least favourable case for that distance (Bratcher,
+ * Moran & Zimmer 1970; Kutner et al., table B.12), with noncentrality
+ * n D^2 / (2 sigma^2) for the overall test and for the two named levels alike. */
+#ifndef PL_SIZE_SIZE_H
+#define PL_SIZE_SIZE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/arena.h"
+#include "base/diag.h"
+#include "base/units.h"
+#include "study/study.h"
+
+#define PL_SIZE_CAP 200u /* glue-ups per level: beyond it nobody goes to the bench */
+
+/* How sure the scatter is. */
+typedef enum pl_scatter_from {
+    PL_SCATTER_KNOWN,   /* taken as exact: nobody said where it came from */
+    PL_SCATTER_PILOT,   /* from a pilot, on sd_df degrees of freedom */
+    PL_SCATTER_GUESSED, /* nobody knows: a range of the trade stands in, sd to sd_high */
+    PL_NSCATTER_FROM
+} pl_scatter_from;
+
+/* Distances and scatter are either shares of the strength (relative) or in one
+ * SI unit; which does not matter to any chance. */
+typedef struct pl_size_question {
+    unsigned levels;     /* compared with each other, >= 2 */
+    unsigned groups;     /* sets of such levels that share one error (species); 1 */
+    unsigned block_size; /* glue-ups of one group in a block (a board); 0: no blocks.
+                          * Fewer than `levels`: incomplete, the best there can be */
+    double worth_noticing;
+    bool relative;
+    pl_quantity_kind kind; /* to speak in, unless relative */
+    const char *unit;      /* "N/mm2"; NULL when relative */
+    double sd;             /* of single glue-ups; of a guess the middle; NAN: from parts */
+    double between_glue_ups, within; /* parts of the scatter, or NAN */
+    unsigned specimens_per_glue_up;  /* 1 */
+    pl_scatter_from from;
+    double sd_df;                     /* pilot: glue-ups it came from less 1 */
+    double sd_low, sd_high;           /* guess: its ends */
+    const char *guess_words;          /* guess: what the range stands on */
+    double miss_at_most, false_alarm; /* chances, in (0, 1); 1/10, 1/20 */
+    unsigned glue_ups_per_level;      /* asked about; 0: none */
+    unsigned cap;                     /* most glue-ups per level looked at */
+    double upper_confidence;          /* of the scatter's upper limit; 0.8 */
+} pl_size_question;
+
+/* One question with the defaults above; levels, worth_noticing and sd are missing. */
+void pl_size_question_init(pl_size_question *q);
+
+typedef enum pl_size_test {
+    PL_SIZE_OVERALL, /* the levels are not all alike: F */
+    PL_SIZE_PAIR,    /* the two named levels differ: t on the pooled error */
+    PL_NSIZE_TESTS
+} pl_size_test;
+
+/* The scatter that a chance is worked out for. */
+typedef enum pl_size_basis {
+    PL_SIZE_AS_GIVEN, /* the sd as it stands: "power" */
+    PL_SIZE_AT_UPPER, /* its upper limit, or the high end of a guess */
+    PL_SIZE_ASSURED,  /* mean over what the pilot leaves open: "assurance" */
+    PL_NSIZE_BASES
+} pl_size_basis;
+
+typedef struct pl_size_row {
+    unsigned glue_ups_per_level, specimens_per_glue_up;
+    size_t glue_ups, specimens; /* in all: levels and groups together */
+    double error_df;
+    /* NAN where a basis does not apply (a known scatter has no upper limit, a
+     * guess no assurance) */
+    double chance[PL_NSIZE_TESTS][PL_NSIZE_BASES];
+    double mc_se; /* 0: exact */
+} pl_size_row;
+
+/* What so many cannot show. */
+typedef struct pl_size_limits {
+    unsigned glue_ups_per_level;
+    double miss[PL_NSIZE_TESTS];  /* chance of missing worth_noticing, sd as given */
+    double least[PL_NSIZE_TESTS]; /* smallest distance missed no oftener than asked */
+} pl_size_limits;
+
+typedef struct pl_size_answer {
+    double sd;       /* of the mean of one glue-up */
+    double sd_upper; /* NAN for a known scatter */
+    pl_size_row *table;
+    size_t nrow;
+    /* smallest number per level that is enough; 0: not within the cap */
+    unsigned need_at[PL_NSIZE_TESTS][PL_NSIZE_BASES];
+    const pl_size_row *need;    /* row of need_at[OVERALL][AS_GIVEN]; NULL: none */
+    const pl_size_row *advised; /* the upper limit's row where the scatter is not known
+                                 * for sure, need otherwise; NULL: none */
+    pl_size_limits limits;      /* of the number asked about, else of need, else of the cap */
+} pl_size_answer;
+
+/* *out lives in a. PL_EDOM with a finding for each argument out of range;
+ * PL_EUNFIT when no number of glue-ups leaves an error to compare with, or blocks
+ * of one; PL_ENOMEM. A need that is not reached is an answer, not an error. */
+pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
+                           pl_diags *diags);
+
+/* Degrees of freedom of the error with n per level; 0 or less: none. */
+double pl_size_error_df(const pl_size_question *q, unsigned n);
+/* Share of the comparisons that the blocks leave, 0 to 1. For blocks smaller
+ * than the number of levels that of the best ones there can be:
+ * v (k - 1) / (k (v - 1)) (Kempthorne 1956, Ann. Math. Statist. 27:846). */
+double pl_size_efficiency(const pl_size_question *q);
+/* sd of the mean of one glue-up: sqrt(between^2 + within^2 / m) when the parts are
+ * given, sd otherwise, whatever m. */
+double pl_size_sd(const pl_size_question *q);
+
+/* A question from a study: levels of `over` (all treatments but for_each's when
+ * there is none), the other factors as groups, boards as blocks when a board
+ * holds two glue-ups or more and the arrangement allows. A strength and a share
+ * are brought together by breaking.expected_strength. Texts in *out are the
+ * study's. PL_EUNFIT: nothing said what is worth noticing, or the two cannot be
+ * brought together; PL_ENOMEM. */
+pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags);
+
+/* Most glue-ups per level that the study's budget has press hours and specimens
+ * for; UINT_MAX without a budget. */
+unsigned pl_size_within_budget(const pl_study *s);
+
+/* The answer in shop words: a paragraph, one sentence a line. NULL without memory. */
+char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer);
+/* "about 6 times in 10" */
+char *pl_size_how_often(pl_arena *a, double chance);
+
+const char *pl_size_test_name(pl_size_test t);   /* "overall", "named-levels" */
+const char *pl_size_basis_name(pl_size_basis b); /* "power", "power_at_upper", "assurance" */
+
+#endif

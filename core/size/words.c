@@ -1,0 +1,180 @@
+/* The answer about numbers in shop words. Figures with their statistics names are
+ * the caller's, under Details. */
+#include <math.h>
+
+#include "base/text.h"
+#include "size/size.h"
+
+#define NOT_NULL(s) ((s) ? (s) : "")
+
+/* A distance or scatter: "12 %", "1.2 N/mm2". */
+static const char *amount(pl_text *t, const pl_size_question *q, double x)
+{
+    char *s;
+
+    if (q->relative)
+        s = pl_text_number(t->arena, 100 * x, 3);
+    else if (q->unit)
+        s = pl_units_text(t->arena, x, q->kind, q->unit, 3);
+    else
+        s = pl_text_number(t->arena, x, 3);
+    if (s && q->relative)
+        s = pl_arena_printf(t->arena, "%s %%", s);
+    t->failed |= !s;
+    return NOT_NULL(s);
+}
+
+static char *times_in(pl_arena *a, const char *about, double part, int whole)
+{
+    return pl_arena_printf(a, "%s%.0f time%s in %d", about, part, part > 1.5 ? "s" : "", whole);
+}
+
+char *pl_size_how_often(pl_arena *a, double chance)
+{
+    if (isnan(chance))
+        return pl_arena_str(a, "unknown");
+    if (chance < 0.005)
+        return pl_arena_str(a, "less than 1 time in 200");
+    if (chance > 0.995)
+        return pl_arena_str(a, "nearly always");
+    return chance < 0.095 || chance > 0.905 ? times_in(a, "about ", round(100 * chance), 100)
+                                            : times_in(a, "about ", round(10 * chance), 10);
+}
+
+/* A chance that was asked for: as it was, if it is so many in 10, 20 or 100. */
+static const char *asked(pl_text *t, double chance)
+{
+    static const int whole[] = { 10, 20, 100, 1000 };
+    char *s = NULL;
+
+    for (size_t i = 0; i < 4 && !s; i++)
+        if (fabs(chance * whole[i] - round(chance * whole[i])) < 1e-9)
+            s = times_in(t->arena, "", round(chance * whole[i]), whole[i]);
+    if (!s)
+        s = pl_size_how_often(t->arena, chance);
+    t->failed |= !s;
+    return NOT_NULL(s);
+}
+
+static const char *often(pl_text *t, double chance)
+{
+    char *s = pl_size_how_often(t->arena, chance);
+
+    t->failed |= !s;
+    return NOT_NULL(s);
+}
+
+static void say_question(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+{
+    pl_text_add(t, "A difference of %s between two of %u levels is to be noticed %s",
+                amount(t, q, q->worth_noticing), q->levels, asked(t, 1 - q->miss_at_most));
+    if (q->groups > 1)
+        pl_text_add(t, ", in each of %u groups", q->groups);
+    pl_text_add(t, ", with a false alarm %s.\n", asked(t, q->false_alarm));
+    if (q->from == PL_SCATTER_GUESSED)
+        pl_text_add(t,
+                    "Nobody has said how much equal joints differ; %s: %s is taken. Six or more "
+                    "equal joints, made and broken first, would tell you.\n",
+                    NOT_NULL(q->guess_words), amount(t, q, w->sd));
+    else
+        pl_text_add(t, "Equal glue-ups differ by %s (scatter).\n", amount(t, q, w->sd));
+    if (q->block_size)
+        pl_text_add(t, "Levels are compared within blocks (a board, a session) of %u glue-ups.\n",
+                    q->block_size);
+    if (q->specimens_per_glue_up > 1)
+        pl_text_add(t,
+                    "A glue-up counts once, whether one specimen comes from it or all %u: what is "
+                    "pressed together is alike.\n",
+                    q->specimens_per_glue_up);
+}
+
+static void say_total(pl_text *t, const pl_size_row *r)
+{
+    pl_text_add(t, " (%zu glue-ups", r->glue_ups);
+    if (r->specimens != r->glue_ups)
+        pl_text_add(t, ", %zu specimens", r->specimens);
+    pl_text_put(t, " in all)");
+}
+
+static void say_need(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+{
+    if (!w->need) {
+        pl_text_add(t,
+                    "Not even %u glue-ups per level would do: ask for a larger difference, or "
+                    "make equal joints differ less.\n",
+                    q->cap);
+        return;
+    }
+    pl_text_add(t, "That takes %u glue-ups per level", w->need->glue_ups_per_level);
+    say_total(t, w->need);
+    pl_text_put(t, q->from == PL_SCATTER_KNOWN ? ".\n" : " if the scatter is as stated.\n");
+}
+
+static void say_within(pl_text *t, unsigned n, unsigned cap)
+{
+    if (n)
+        pl_text_add(t, "%u per level", n);
+    else
+        pl_text_add(t, "more than %u per level", cap);
+}
+
+/* What a pilot, or a guess, leaves open. */
+static void say_doubt(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+{
+    const unsigned *need = w->need_at[PL_SIZE_OVERALL];
+
+    if (q->from == PL_SCATTER_KNOWN)
+        return;
+    if (q->from == PL_SCATTER_PILOT)
+        pl_text_add(t, "It comes from %.0f glue-ups, which leaves it open: it may well be %s. ",
+                    q->sd_df + 1, amount(t, q, w->sd_upper));
+    else
+        pl_text_add(t, "At the high end, %s, ", amount(t, q, w->sd_upper));
+    pl_text_put(t, q->from == PL_SCATTER_PILOT ? "To be on the safe side make " : "it takes ");
+    say_within(t, need[PL_SIZE_AT_UPPER], q->cap);
+    pl_text_put(t, ".\n");
+    if (q->from != PL_SCATTER_PILOT)
+        return;
+    pl_text_add(t, "Weighing all that those %.0f leave open, a chance of noticing of %s takes ",
+                q->sd_df + 1, asked(t, 1 - q->miss_at_most));
+    say_within(t, need[PL_SIZE_ASSURED], q->cap);
+    pl_text_put(t, ".\n");
+}
+
+static void say_limits(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+{
+    const pl_size_limits *l = &w->limits;
+
+    if (isnan(l->miss[PL_SIZE_PAIR])) {
+        pl_text_add(t,
+                    "With %u per level nothing can be told: no two glue-ups are alike, so nobody "
+                    "sees how much equal ones differ.\n",
+                    l->glue_ups_per_level);
+        return;
+    }
+    pl_text_add(t,
+                "With %u per level you would miss a difference of %s between two named levels "
+                "%s (scatter %s)",
+                l->glue_ups_per_level, amount(t, q, q->worth_noticing),
+                often(t, l->miss[PL_SIZE_PAIR]), amount(t, q, w->sd));
+    if (q->levels > 2)
+        pl_text_add(t, ", and that the levels are not all alike %s",
+                    often(t, l->miss[PL_SIZE_OVERALL]));
+    pl_text_put(t, ".\n");
+    pl_text_add(t, "The smallest difference between two named levels that %u per level show %s",
+                l->glue_ups_per_level, asked(t, 1 - q->miss_at_most));
+    pl_text_add(t, " is %s; smaller ones may be there and stay hidden.\n",
+                amount(t, q, l->least[PL_SIZE_PAIR]));
+}
+
+char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    say_question(&t, q, answer);
+    say_need(&t, q, answer);
+    say_doubt(&t, q, answer);
+    say_limits(&t, q, answer);
+    return pl_text_done(&t);
+}
