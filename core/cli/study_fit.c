@@ -182,6 +182,52 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
     return rc;
 }
 
+/* The level that was planned nearest to x (in the pressed factor's unit). */
+static size_t nearest_level(const pl_factor *f, double x_Pa)
+{
+    size_t best = 0;
+
+    for (size_t i = 1; i < f->nlevel; i++)
+        if (fabs(f->levels[i].si - x_Pa) < fabs(f->levels[best].si - x_Pa))
+            best = i;
+    return best;
+}
+
+/* A rig's own error is common to all its joints: no number of them averages it
+ * out, and it is not in the ranges of the fit. */
+static pl_code add_rig_error(pl_run *run, const pl_loaded *l, const pl_fit_answer *f, pl_texts *all)
+{
+    const pl_set_points *points = &l->plan->points;
+    int pressed = pl_study_pressed(l->study);
+    const pl_factor *factor;
+    pl_code rc = PL_OK;
+
+    if (pressed < 0 || pressed != l->study->question.over || !points->at)
+        return PL_OK;
+    factor = &l->study->factors[pressed];
+    for (size_t i = 0; i < f->nplateau && !rc; i++) {
+        const pl_plateau *p = &f->plateaus[i];
+        double scale = pl_table_find(f->table, "made")->scale;
+        size_t level = nearest_level(factor, p->onset.at * scale);
+        const pl_set_point *s;
+
+        if (isnan(p->onset.at) || points->chosen[level] < 0)
+            continue;
+        s = pl_set_points_at(points, level, (size_t)points->chosen[level]);
+        if (!(s->u_rig_N > 0))
+            continue;
+        rc = pl_texts_add(
+            run, all,
+            pl_arena_printf(run->arena,
+                            "%s: near %s the pressure that %s makes is itself known "
+                            "to about %s %% only (gauge, friction, area); that is "
+                            "common to all its joints and not in the range above",
+                            pl_say_group(run->arena, p), factor->levels[level].text, s->rig,
+                            pl_text_number(run->arena, 200 * s->u_rig_N / s->gives_N, 1)));
+    }
+    return rc;
+}
+
 static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
 {
     pl_texts all = { 0 };
@@ -196,6 +242,8 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
         rc = pl_nomem(&run->diags);
     for (char *line = rc ? NULL : strtok(text, "\n"); line && !rc; line = strtok(NULL, "\n"))
         rc = pl_texts_add(run, &all, line);
+    if (!rc)
+        rc = add_rig_error(run, l, f, &all);
     for (size_t i = 0; i < l->plan->health.ncannot && !rc; i++)
         rc = pl_texts_add(run, &all, l->plan->health.cannot[i]);
     f->cannot = all.items;
