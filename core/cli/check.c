@@ -56,7 +56,7 @@ static void say_set_points(pl_run *run, const pl_study *s, const pl_set_points *
 static pl_code run_check(pl_run *run)
 {
     pl_loaded l;
-    pl_code rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS, &l);
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED, &l);
 
     if (rc)
         return rc;

@@ -60,7 +60,7 @@ static pl_code print_words(pl_text *out)
     return PL_OK;
 }
 
-static pl_code run_help(pl_run *run)
+static pl_code say_help(pl_run *run)
 {
     const char *names[16], *nearest;
 
@@ -77,6 +77,15 @@ static pl_code run_help(pl_run *run)
     return pl_usage(run, "", pl_arena_printf(run->arena, "no verb \"%s\"", run->args[0]),
                     "a verb, or \"words\"",
                     nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
+}
+
+static pl_code run_help(pl_run *run)
+{
+    pl_code rc = say_help(run);
+
+    if (!rc)
+        pl_jadd_text(run->answer, "words", pl_text_done(&run->text));
+    return rc;
 }
 
 const pl_verb pl_verb_help = {

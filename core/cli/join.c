@@ -35,6 +35,7 @@ static const char *level_text(const pl_join_work *j, const pl_glue_up *g, size_t
 typedef struct columns {
     pl_table *t;
     size_t row;
+    const char **row_names;
     const char ***text;
     double **number;
 } columns;
@@ -82,8 +83,8 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
     c->t->nrow = nrow;
     c->t->ncol = ncol;
     c->t->columns = PL_NEWN(j->a, ncol, pl_column);
-    c->t->row_names = PL_NEWN(j->a, nrow, const char *);
-    if (!c->t->columns || !c->t->row_names)
+    c->t->row_names = c->row_names = PL_NEWN(j->a, nrow, const char *);
+    if (!c->t->columns || !c->row_names)
         return pl_nomem(&j->run->diags);
     for (size_t i = 0; i < ncol; i++) {
         pl_column *col = &c->t->columns[i];
@@ -145,7 +146,7 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
                       cols[col].scale
                 : NAN;
     }
-    ((const char **)(uintptr_t)c->t->row_names)[c->row++] = x->id;
+    c->row_names[c->row++] = x->id;
 }
 
 pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl_joined *out)
@@ -172,7 +173,7 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         used += j.broken[i].counts;
     }
     if (!used)
-        return pl_fail(&run->diags, PL_EDATA, l->study->name, .found = "no joint is broken yet",
+        return pl_fail(&run->diags, PL_EDATA, l->study->name, .found = "no joint that was broken yet",
                        .expected = "readings in the book",
                        .mend = pl_arena_printf(j.a,
                                                "fill in the break form and: platen take %s "

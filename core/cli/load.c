@@ -26,20 +26,24 @@ static bool same_factors(const pl_study *a, const pl_study *b)
     return true;
 }
 
+static bool same_text(const pl_study *a, const pl_study *b)
+{
+    return a->length == b->length && !memcmp(a->text, b->text, a->length);
+}
+
 /* What was frozen with what is asked now: question, rules, curves and units to
  * show come from the file. */
 static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
 {
     pl_study *both;
 
-    if (file->length == out->frozen->length &&
-        !memcmp(file->text, out->frozen->text, file->length)) {
+    if (same_text(file, out->frozen)) {
         out->study = out->frozen;
         return PL_OK;
     }
     pl_remark(
         &run->diags, file->root->doc->name,
-        .found = pl_arena_printf(run->arena, "differs from revision %u in the book",
+        .found = pl_arena_printf(run->arena, "a study that differs from revision %u in the book",
                                  out->plan->revision),
         .mend = "factors, joint, boards, presses and arrangement are taken from the revision; "
                 "question, rules, model and units to show from this file");
@@ -89,6 +93,13 @@ static pl_code load_study(pl_run *run, const char *arg, bool asked, pl_loaded *o
         return rc;
     if (file && out->frozen && !asked)
         return merge(run, file, out);
+    if (file && out->frozen && !same_text(file, out->frozen))
+        pl_remark(&run->diags, arg,
+                  .found = pl_arena_printf(run->arena,
+                                           "a study that differs from revision %u in "
+                                           "the book",
+                                           out->plan->revision),
+                  .mend = "the book goes by its revision until this file is planned");
     out->study = file ? file : out->frozen;
     if (out->study)
         return PL_OK;

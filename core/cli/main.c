@@ -13,7 +13,7 @@ const pl_verb *const pl_verbs[] = {
     &pl_verb_check, &pl_verb_size,   &pl_verb_plan, &pl_verb_sheet, &pl_verb_take,
     &pl_verb_fit,   &pl_verb_report, &pl_verb_rig,  &pl_verb_book,  &pl_verb_help,
 };
-const size_t pl_nverbs = sizeof pl_verbs / sizeof *pl_verbs;
+const size_t pl_nverbs = sizeof pl_verbs / sizeof pl_verbs[0];
 
 enum { KEY_BOOK = 0x7001, KEY_JSON, KEY_HELP };
 
@@ -224,6 +224,16 @@ static void print_findings(const pl_run *run)
         fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));
 }
 
+/* Every answer has these two, also one that got no further than the options. */
+static void add_study(pl_run *run)
+{
+    static const char *const keys[] = { "study", "revision" };
+
+    for (size_t i = 0; i < sizeof keys / sizeof *keys; i++)
+        if (!pl_jhas(run->answer, keys[i]))
+            pl_jadd_null(run->answer, keys[i]);
+}
+
 /* Prints and gives the exit status. The answer is printed only when all of it
  * was made; a full disk or a closed pipe is an error too. */
 static int finish(pl_run *run, pl_code rc)
@@ -234,6 +244,7 @@ static int finish(pl_run *run, pl_code rc)
     if (!rc)
         rc = found;
     if (run->json) {
+        add_study(run);
         pl_jadd_findings(run->answer, &run->diags);
         out = pl_jtext(run->arena, run->answer);
     } else {
@@ -282,16 +293,35 @@ static int run_verb(const pl_verb *verb, int argc, char **argv)
     return status;
 }
 
-static int no_such_verb(const char *typed)
+/* Refuses what was typed in place of a verb; --json is looked for by hand, for
+ * without a verb no options are known. */
+static int no_such_verb(int argc, char **argv)
 {
     const char *names[16], *nearest;
+    pl_run run = { .arena = pl_arena_new(0) };
+    int status;
+    pl_code rc;
 
+    if (!run.arena)
+        return pl_code_exit(PL_ENOMEM);
+    pl_diags_init(&run.diags, run.arena);
+    pl_text_init(&run.text, run.arena);
+    run.answer = pl_jobject(run.arena);
+    pl_jadd_whole(run.answer, "format", 1);
+    pl_jadd_null(run.answer, "verb");
+    for (int i = 1; i < argc; i++)
+        run.json |= !strcmp(argv[i], "--json");
     for (size_t i = 0; i < pl_nverbs; i++)
         names[i] = pl_verbs[i]->name;
-    nearest = pl_text_nearest(typed, names, pl_nverbs);
-    fprintf(stderr, "no verb \"%s\"%s%s%s\n", typed, nearest ? "; did you mean \"" : "",
-            nearest ? nearest : "", nearest ? "\"?" : "; see: platen --help");
-    return pl_code_exit(PL_EUSAGE);
+    nearest = pl_text_nearest(argv[1], names, pl_nverbs);
+    rc = pl_usage(
+        &run, "", pl_arena_printf(run.arena, "no verb \"%s\"", argv[1]),
+        pl_arena_printf(run.arena, "one of %s", pl_text_list(run.arena, names, pl_nverbs, "and")),
+        nearest ? pl_arena_printf(run.arena, "did you mean \"%s\"?", nearest)
+                : "see: platen --help");
+    status = finish(&run, rc);
+    pl_arena_free(run.arena);
+    return status;
 }
 
 int main(int argc, char **argv)
@@ -313,5 +343,5 @@ int main(int argc, char **argv)
     for (size_t i = 0; i < pl_nverbs; i++)
         if (!strcmp(argv[1], pl_verbs[i]->name))
             return run_verb(pl_verbs[i], argc - 1, argv + 1);
-    return no_such_verb(argv[1]);
+    return no_such_verb(argc, argv);
 }

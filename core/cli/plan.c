@@ -162,10 +162,10 @@ static pl_code run_plan(pl_run *run)
     if (rc)
         return rc;
     if (planned_already(&l) && (!o->seeded || (uint64_t)o->seed == l.plan->seed)) {
-        pl_remark(
-            &run->diags, run->book,
-            .found = pl_arena_printf(run->arena, "planned already: revision %u", l.plan->revision),
-            .mend = "nothing was drawn anew; --seed N draws another plan");
+        pl_remark(&run->diags, run->book,
+                  .found = pl_arena_printf(
+                      run->arena, "a study that is planned already: revision %u", l.plan->revision),
+                  .mend = "nothing was drawn anew; --seed N draws another plan");
         return show(run, l.study, l.plan);
     }
     rc = pl_study_advise(run->arena, l.study, l.points, &run->diags);

@@ -76,11 +76,25 @@ static pl_code list(pl_run *run)
 
 /* --------------------------------------------------------------- show ------ */
 
+/* A preset in the unit that shops use, not in SI. */
+static const char *preset(pl_run *run, const pl_rig_setting *s)
+{
+    pl_quantity_kind kind = pl_units_kind(run->arena, s->unit);
+
+    if (!s->unit[0] || !strcmp(s->unit, "1"))
+        return pl_text_number(run->arena, s->preset, 4);
+    if (s->preset > 0 && s->preset >= s->high)
+        return "no limit";
+    return pl_units_text(run->arena, s->preset, kind,
+                         kind == PL_Q_LENGTH     ? "mm"
+                         : kind == PL_Q_PRESSURE ? "bar"
+                                                 : s->unit,
+                         4);
+}
+
 static void show_setting(pl_run *run, pl_jval *list_out, const pl_rig_setting *s)
 {
     pl_jval *o = pl_jadd_object(list_out, NULL);
-    pl_arena *a = run->arena;
-    bool plain = !s->unit[0] || !strcmp(s->unit, "1");
 
     pl_jadd_text(o, "name", s->name);
     pl_jadd_text(o, "kind", s->kind);
@@ -91,8 +105,7 @@ static void show_setting(pl_run *run, pl_jval *list_out, const pl_rig_setting *s
     if (s->required)
         pl_text_put(&run->text, "; needed");
     else if (!strcmp(s->kind, "number") && !isnan(s->preset))
-        pl_text_add(&run->text, "; %s%s%s unless said", pl_text_number(a, s->preset, 4),
-                    plain ? "" : " ", plain ? "" : s->unit);
+        pl_text_add(&run->text, "; %s unless said", preset(run, s));
     for (size_t i = 0; i < s->nchoice; i++)
         pl_text_add(&run->text, "%s%s", i ? ", " : "; one of ", s->choices[i]);
     pl_text_put(&run->text, "\n");
@@ -225,6 +238,7 @@ static pl_code dial_forward(pl_run *run, const pl_rig *rig, double area_m2)
     const pl_set_point *p;
     const char *why;
     pl_dim pressure;
+    pl_jval *parts;
     double force_N;
     pl_code rc;
 
@@ -239,8 +253,12 @@ static pl_code dial_forward(pl_run *run, const pl_rig *rig, double area_m2)
         return pl_fail(&run->diags, PL_ERANGE, rig->name, .found = p->reason, .mend = p->mend);
     pl_jadd_number(run->answer, "value", p->dial);
     pl_jadd_text(run->answer, "unit", p->dial_unit);
+    parts = pl_jadd_array(run->answer, "parts");
+    for (size_t i = 0; i < p->nparts; i++)
+        pl_jadd_text(parts, NULL, p->parts[i]);
     pl_jadd_number(run->answer, "gives", p->gives_N / area_m2);
     pl_jadd_number(run->answer, "uncertainty", p->u_N / area_m2);
+    pl_jadd_text(run->answer, "rated", p->rated && p->rated[0] ? p->rated : NULL);
     if (p->nparts)
         pl_text_add(&run->text, "%s: stack %s", rig->name,
                     pl_text_list(run->arena, p->parts, p->nparts, "and"));
@@ -261,8 +279,16 @@ static pl_code dial_back(pl_run *run, const pl_rig *rig, double area_m2)
     const char *why;
     pl_dim reading;
     double force_N, u_N;
-    pl_code rc;
+    pl_rig_kind of;
+    pl_code rc = pl_rigs_kind(run->arena, rig->kind, &of, &run->diags);
 
+    if (!rc && !of.reads_back)
+        rc = pl_fail(&run->diags, PL_ERANGE, rig->name,
+                     .found = pl_arena_printf(run->arena, "a %s, which has no dial", rig->kind),
+                     .expected = "a rig with a dial to read",
+                     .mend = "--pressure says what to hang");
+    if (rc)
+        return rc;
     if (kind == PL_Q_NONE)
         kind = PL_Q_FORCE;
     if (pl_units_read(run->arena, o->reading, kind, &reading, &why))
@@ -290,42 +316,60 @@ static pl_code dial(pl_run *run, const char *name)
     bool found;
     pl_code rc = shop_rig(run, name, &rig, &found);
 
-    if (!rc && !found)
-        rc = pl_fail(&run->diags, PL_EKEY, run->book,
-                     .found = pl_arena_printf(run->arena, "no rig \"%s\"", name),
-                     .expected = "a rig of the shop", .mend = "see: platen rig list");
-    if (!rc && o->area)
+    if (rc)
+        return rc;
+    if (!found)
+        return pl_fail(&run->diags, PL_EKEY, run->book,
+                       .found = pl_arena_printf(run->arena, "no rig \"%s\"", name),
+                       .expected = "a rig of the shop", .mend = "see: platen rig list");
+    if (o->area)
         rc = read_area(run, o->area, &area_m2);
     if (rc)
         return rc;
     if (o->pressure && isnan(area_m2))
         return pl_usage(run, "--area", "nothing", "the bonded area beside --pressure", "");
+    pl_jadd_text(run->answer, "rig", rig.name);
     if (!o->pressure == !o->reading)
         return pl_usage(run, "",
                         o->pressure ? "both --pressure and --reading"
-                                    : "neither --pressure "
-                                      "nor --reading",
+                                    : "neither --pressure nor --reading",
                         "one of them", "");
     return o->pressure ? dial_forward(run, &rig, area_m2) : dial_back(run, &rig, area_m2);
 }
 
+static pl_code list_all(pl_run *run, const char *none)
+{
+    (void)none;
+    return list(run);
+}
+
 static pl_code run_rig(pl_run *run)
 {
-    static const char *const words[] = { "list", "show", "add", "dial" };
-    const char *what = run->args[0], *nearest;
+    static const struct {
+        const char *word, *with;
+        size_t narg;
+        pl_code (*run)(pl_run *run, const char *arg);
+    } words[] = { { "list", "", 1, list_all },
+                  { "show", " NAME", 2, show },
+                  { "add", " FILE", 2, add },
+                  { "dial", " NAME", 2, dial } };
+    const char *what = run->args[0], *names[4], *nearest;
 
-    if (!strcmp(what, "list") && run->narg == 1)
-        return list(run);
-    if (run->narg == 2 && !strcmp(what, "show"))
-        return show(run, run->args[1]);
-    if (run->narg == 2 && !strcmp(what, "add"))
-        return add(run, run->args[1]);
-    if (run->narg == 2 && !strcmp(what, "dial"))
-        return dial(run, run->args[1]);
-    nearest = pl_text_nearest(what, words, sizeof words / sizeof *words);
+    for (size_t i = 0; i < 4; i++) {
+        names[i] = words[i].word;
+        if (!strcmp(what, words[i].word) && run->narg == words[i].narg)
+            return words[i].run(run, run->args[1]);
+        if (!strcmp(what, words[i].word))
+            return pl_usage(run, "",
+                            pl_arena_printf(run->arena, "rig %s with %zu argument%s", what,
+                                            run->narg - 1, run->narg == 2 ? "" : "s"),
+                            pl_arena_printf(run->arena, "platen rig %s%s", what, words[i].with),
+                            "see: platen help rig");
+    }
+    nearest = pl_text_nearest(what, names, 4);
     return pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", what),
                     "list, show NAME, add FILE or dial NAME",
-                    nearest ? pl_arena_printf(run->arena, "platen rig %s", nearest) : "");
+                    nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
 }
 
 const pl_verb pl_verb_rig = {

@@ -1,7 +1,9 @@
 /* platen take: filled-in forms and recorded files into the book, all or
  * nothing. */
+#include <errno.h>
 #include <fcntl.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/csv.h"
@@ -57,12 +59,22 @@ typedef struct taking {
 static pl_code digest_of(pl_run *run, const char *path, const char **hex)
 {
     char *digest = NULL;
-    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK); /* a pipe without a writer waits not */
+    struct stat st = { 0 };
     pl_code rc;
 
     if (fd < 0)
-        return pl_fail(&run->diags, PL_ENOFILE, path, .found = "the file cannot be opened",
+        return pl_fail(&run->diags, PL_ENOFILE, path,
+                       .found = errno == ENOENT   ? "no such file"
+                                : errno == EACCES ? "permission denied"
+                                                  : strerror(errno),
                        .expected = "a file that can be read");
+    if (fstat(fd, &st) || !S_ISREG(st.st_mode)) {
+        close(fd);
+        return pl_fail(&run->diags, PL_ENOFILE, path,
+                       .found = S_ISDIR(st.st_mode) ? "a folder" : "no plain file",
+                       .expected = "a file that can be read");
+    }
     rc = pl_digest_fd(run->arena, fd, &digest, &run->diags);
     close(fd);
     *hex = digest;
@@ -124,7 +136,7 @@ static const char *specimen_of(taking *t, const char *path)
     const pl_specimen *x;
 
     if (o->specimen)
-        return o->specimen;
+        return pl_plan_find(t->l->plan, o->specimen)->id; /* as issued, however it was typed */
     for (size_t i = 0; i < t->known.count; i++)
         if (!strcmp(t->known.items[i].quantity, "trace") && !strcmp(t->known.items[i].text, base))
             return t->known.items[i].id;
@@ -136,15 +148,49 @@ static const char *specimen_of(taking *t, const char *path)
     return NULL;
 }
 
-static pl_code check_ids(taking *t, const pl_readings *r)
+/* Ids as they were issued, however the record spells them. A specimen's readings
+ * stand together: a name that is none is refused once. */
+static pl_code check_ids(taking *t, pl_readings *r)
 {
+    const char *refused = NULL;
     pl_code rc = PL_OK;
 
-    for (size_t i = 0; i < r->count; i++)
-        if (!pl_plan_find(t->l->plan, r->items[i].id))
-            rc = pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
-                         .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", r->items[i].id),
-                         .expected = "a specimen of this plan");
+    for (size_t i = 0; i < r->count; i++) {
+        const pl_specimen *x = pl_plan_find(t->l->plan, r->items[i].id);
+
+        if (x) {
+            r->items[i].id = x->id;
+            continue;
+        }
+        if (refused && !strcmp(refused, r->items[i].id))
+            continue;
+        refused = r->items[i].id;
+        rc = pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
+                     .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", refused),
+                     .expected = "a specimen of this plan");
+    }
+    return rc;
+}
+
+/* What the options say, held against plan and rig before a file is read. */
+static pl_code check_trace_options(taking *t, const pl_rig *rig)
+{
+    pl_run *run = t->run;
+    take_options *o = run->options;
+    pl_rig_kind kind;
+    pl_code rc = pl_rigs_kind(run->arena, rig->kind, &kind, &run->diags);
+
+    if (!rc && !kind.reads_files)
+        rc = pl_usage(run, "--rig",
+                      pl_arena_printf(run->arena, "\"%s\", a %s, which records nothing", rig->name,
+                                      rig->kind),
+                      "a rig that records", "");
+    if (o->specimen && t->count > 1)
+        rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "%zu files", t->count),
+                      "one file", "a file's name may hold the id: pull-ID.csv");
+    if (o->specimen && !pl_plan_find(t->l->plan, o->specimen))
+        rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "\"%s\"", o->specimen),
+                      "a specimen of this plan", "look at the label again");
     return rc;
 }
 
@@ -152,10 +198,10 @@ static pl_code read_traces(taking *t, const char *rig_name)
 {
     pl_run *run = t->run;
     const pl_rig *rig = rig_named(t, rig_name);
-    pl_code rc = PL_OK;
+    pl_code rc = rig ? check_trace_options(t, rig) : PL_EUSAGE;
 
-    if (!rig)
-        return PL_EUSAGE;
+    if (rc)
+        return rc;
     for (size_t i = 0; i < t->count; i++) {
         pl_code one = pl_rigs_read(run->arena, rig, run->args[i + 1],
                                    specimen_of(t, run->args[i + 1]), &t->traces[i], &run->diags);
@@ -178,8 +224,8 @@ static pl_code say_taken(taking *t, const pl_taken *n)
 {
     pl_run *run = t->run;
     take_options *o = run->options;
-    const char *const *missing;
-    size_t nmissing;
+    const char *const *missing = NULL;
+    size_t nmissing = 0;
     pl_jval *list;
     pl_readings all = t->known;
     pl_code rc = PL_OK;
@@ -193,6 +239,8 @@ static pl_code say_taken(taking *t, const pl_taken *n)
                 n->added, n->added == 1 ? "" : "s", n->files, n->files == 1 ? "" : "s");
     if (n->replaced)
         pl_text_add(&run->text, "; %zu corrected", n->replaced);
+    if (n->same)
+        pl_text_add(&run->text, "; %zu in the book already", n->same);
     if (n->known_files)
         pl_text_add(&run->text, "; %zu file%s taken before", n->known_files,
                     n->known_files == 1 ? " was" : "s were");

@@ -41,7 +41,7 @@ says '"format": 1'
 run 2 fit
 run 2 rig
 run 2 rig shwo x
-warns "platen rig show"
+warns 'did you mean "show"?'
 run 5 book list
 run 0 help words
 for term in glue-up onset in-order after-all-others AICc "lack of fit"; do says "$term"; done
