@@ -38,8 +38,10 @@ double pl_stirling(double z)
 
     if (z <= 8 && 2 * z == floor(2 * z))
         return stirling_half[(int)(2 * z)];
-    for (; z < 8; z++)
+    while (z < 8) {
         shifted += (z + 0.5) * log1p(1 / z) - 1;
+        z += 1;
+    }
     w = 1 / (z * z);
     return shifted +
            (1.0 / 12 +

@@ -262,10 +262,11 @@ static void take_block(const multi *M, size_t i, const pair *V, cell_sums sums)
 
         if (j == i)
             continue;
-        for (size_t k = 0; k < M->q; k++)
+        for (size_t k = 0; k < M->q; k++) {
 #pragma GCC unroll 4
             for (int l = 0; l < PAIRS; l++)
                 t[l] += b[k] * V[k * PAIRS + (size_t)l];
+        }
 #pragma GCC unroll 4
         for (int l = 0; l < PAIRS; l++) {
             here[l] = greater(t[l], here[l]);

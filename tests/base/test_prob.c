@@ -4,6 +4,7 @@
 #include <gsl/gsl_errno.h>
 
 #include "base/prob.h"
+#include "base/stream.h"
 #include "reference/worked/worked.h"
 
 /* ------------------------------------------------------------------ central --- */
@@ -260,6 +261,33 @@ static void test_out_of_range(void **state)
     assert_true(t.lower.value == 1 && t.upper.value == 0);
 }
 
+/* Anywhere in the plane: both tails are there, add to 1, and are in their bounds. The
+ * arguments are spread over many powers of ten by a seeded stream. */
+static void test_noncentral_anywhere(void **state)
+{
+    pl_stream s;
+
+    (void)state;
+    pl_stream_init(&s, 5, PL_FOR_TEST, 0);
+    for (int i = 0; i < 6000; i++) {
+        double df1 = pow(10, -1 + 4 * pl_stream_unit(&s)), df2 = pow(10, 5 * pl_stream_unit(&s));
+        double x = pow(10, -4 + 7 * pl_stream_unit(&s)), nc = pow(10, -2 + 6 * pl_stream_unit(&s));
+        double delta = (pl_stream_below(&s, 2) ? -1 : 1) * sqrt(nc);
+        pl_tails t[3];
+
+        assert_true(pl_ncf(x, df1, df2, nc, &t[0]) != PL_EDOM);
+        assert_true(pl_nct(x / 10, df2, delta, &t[1]) != PL_EDOM);
+        assert_true(pl_ncchisq(x, df1, nc, &t[2]) != PL_EDOM);
+        for (int k = 0; k < 3; k++) {
+            pl_real low = t[k].lower, up = t[k].upper;
+            double room = fmin(low.bound, 1) * low.value + fmin(up.bound, 1) * up.value;
+
+            assert_true(low.value >= 0 && up.value >= 0);
+            assert_abs("P + Q", low.value + up.value, 1, room + 2e-16);
+        }
+    }
+}
+
 /* Long sums: m = 5e7 takes the widest window there is; P + Q = 1. */
 static void test_largest_noncentrality(void **state)
 {
@@ -283,6 +311,7 @@ int main(void)
         TEST(test_noncentral_published),
         TEST(test_tolerance_factors),
         TEST(test_noncentral_limits),
+        TEST(test_noncentral_anywhere),
         TEST(test_out_of_range),
         TEST(test_largest_noncentrality),
     };
