@@ -20,7 +20,7 @@ typedef struct uses {
     const char **names;
     role *roles;
     size_t n;
-    bool averaged; /* a row is a unit of several specimens */
+    const pl_units *averaged; /* a row is a unit of several specimens; else NULL */
 } uses;
 
 static bool used(const uses *u, const char *name, size_t *at)
@@ -130,7 +130,7 @@ static pl_code average_units(pl_arena *a, const pl_table *t, const pl_linear_spe
                 s->unit));
         return PL_OK;
     }
-    u->averaged = true;
+    u->averaged = units;
     pl_remark(d, t->name,
               .found = pl_arena_printf(d->arena, "%zu specimens of %zu units named by \"%s\"",
                                        t->nrow - units->left_out, units->nunit, s->unit),
@@ -444,13 +444,12 @@ static pl_code make_model(pl_arena *a, const pl_linear_spec *s, const uses *u, p
 }
 
 /* Places in the caller's table: of a unit, its first row. */
-static void set_rows(pl_linear_fit *out, size_t *rows, const uses *u, const pl_units *units,
-                     size_t nrow)
+static void set_rows(pl_linear_fit *out, size_t *rows, const pl_units *averaged, size_t nrow)
 {
-    out->specimens = u->averaged ? 0 : out->nrow;
-    for (size_t k = 0; k < out->nrow && u->averaged; k++) {
-        out->specimens += units->count[rows[k]];
-        rows[k] = units->first[rows[k]];
+    out->specimens = averaged ? 0 : out->nrow;
+    for (size_t k = 0; k < out->nrow && averaged; k++) {
+        out->specimens += averaged->count[rows[k]];
+        rows[k] = averaged->first[rows[k]];
     }
     out->rows = rows;
     out->left_out = nrow - out->specimens;
@@ -469,7 +468,7 @@ pl_code pl_fit_linear(pl_arena *a, const pl_table *t, const pl_linear_spec *spec
     rc = rc ? rc : gather(a, t, spec, &u, diags);
     if (!rc && spec->unit)
         rc = average_units(a, t, spec, &u, &units, diags);
-    rc = rc ? rc : pick_rows(a, u.averaged ? units.table : t, &u, rows, &picked, diags);
+    rc = rc ? rc : pick_rows(a, u.averaged ? u.averaged->table : t, &u, rows, &picked, diags);
     if (rc)
         return rc;
     m.n = rows->nrow;
@@ -479,6 +478,6 @@ pl_code pl_fit_linear(pl_arena *a, const pl_table *t, const pl_linear_spec *spec
     *out = (pl_linear_fit){ .response = spec->response,
                             .unit = pl_table_find(t, spec->response)->unit,
                             .nrow = m.n };
-    set_rows(out, picked, &u, &units, t->nrow);
+    set_rows(out, picked, u.averaged, t->nrow);
     return pl_lin_tables(a, &m, out, diags);
 }

@@ -244,11 +244,12 @@ static double widest_word(const pl_scale *s)
 /* gnuplot sets its own key in columns; two are the fewest it may come to. */
 static double png_key_height(const pl_plot *p)
 {
-    size_t n = 0;
+    size_t n = 0, lines;
 
     for (size_t i = 0; i < p->nlayers; i++)
         n += pl_layer_in_key(&p->layers[i]) && p->layers[i].kind < PL_LAYER_SPANS;
-    return 21.0 * (double)((n + 1) / 2) + 4;
+    lines = (n + 1) / 2;
+    return 21.0 * (double)lines + 4;
 }
 
 /* A word that would take half the picture ends in an ellipsis. */

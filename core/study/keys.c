@@ -5,11 +5,11 @@
 #define AT(type, member) .at = offsetof(type, member)
 #define LIST(type, items, n) .at = offsetof(type, items), .count_at = offsetof(type, n)
 #define OBJECT(var, name, type, words, list)             \
-    static const pl_object var = { .title = name,        \
-                                   .help = words,        \
+    static const pl_object var = { .title = (name),      \
+                                   .help = (words),      \
                                    .size = sizeof(type), \
-                                   .keys = list,         \
-                                   .nkey = sizeof list / sizeof *list }
+                                   .keys = (list),       \
+                                   .nkey = sizeof(list) / sizeof((list)[0]) }
 
 static const char *const aims[] = { "plateau", "difference", NULL };
 static const char *const kinds[] = { "strength", NULL };
