@@ -10,6 +10,7 @@
 #include <pwd.h>
 #include <stdarg.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -32,11 +33,11 @@ static bool private_group(gid_t gid)
 {
     const struct passwd *user = getpwuid(geteuid());
     const struct group *group;
-    char name[LOGIN_NAME_MAX + 1];
+    char name[LOGIN_NAME_MAX + 1]; /* the group's look-up may reuse what user points to */
 
-    if (!user || user->pw_gid != gid || strlen(user->pw_name) > LOGIN_NAME_MAX)
+    if (!user || user->pw_gid != gid ||
+        snprintf(name, sizeof name, "%s", user->pw_name) >= (int)sizeof name)
         return false;
-    strcpy(name, user->pw_name);
     group = getgrgid(gid);
     if (!group || strcmp(group->gr_name, name) != 0)
         return false;
@@ -172,7 +173,7 @@ static void find_folders(pl_arena *a, folders *f, pl_diags *d)
 
 static void close_fd(void *handle)
 {
-    close((int)(intptr_t)handle - 1);
+    close(*(int *)handle);
 }
 
 static pl_code refuse(pl_diags *d, const char *path, const char *name, const char *why)
@@ -190,15 +191,17 @@ static pl_code open_plugin(pl_arena *a, const char *name, const char *path, pl_p
 {
     const char *why = pl_find_distrust(a, path, "file");
     struct stat st;
-    int fd;
+    int fd, *kept = PL_NEW(a, int);
 
+    if (!kept)
+        return pl_nomem(d);
     if (why)
         return refuse(d, path, name, why);
     fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
     if (fd < 0)
         return refuse(d, path, name, strerror(errno));
-    /* + 1: descriptor 0 is no NULL */
-    if (!pl_arena_own(a, (void *)(intptr_t)(fd + 1), close_fd))
+    *kept = fd;
+    if (!pl_arena_own(a, kept, close_fd))
         return pl_nomem(d);
     /* the path may have been swapped between look and open */
     if (fstat(fd, &st) != 0 || !S_ISREG(st.st_mode))

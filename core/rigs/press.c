@@ -260,12 +260,15 @@ pl_code pl_inside_press(pl_inside *in)
         return pl_inside_blame(in, "was sent broken work");
     nrig = pl_unpack_u32(&in->work);
     for (uint32_t r = 0; r < nrig; r++) {
-        pl_rig_inside rig;
-        pl_code code = pl_inside_rig(in, &rig);
+        pl_rig_inside *rig = PL_NEW(in->a, pl_rig_inside);
+        pl_code code;
 
+        if (!rig)
+            return pl_nomem(&in->d);
+        code = pl_inside_rig(in, rig);
         if (code == PL_EPLUGIN || code == PL_ENOMEM)
             return code;
-        in->rig = &rig;
+        in->rig = rig;
         for (uint32_t i = 0; !code && i < nlevel; i++) {
             point p;
 
@@ -281,8 +284,8 @@ pl_code pl_inside_press(pl_inside *in)
 
 pl_code pl_inside_back(pl_inside *in)
 {
-    pl_rig_inside rig;
-    pl_code code = pl_inside_rig(in, &rig);
+    pl_rig_inside *rig = PL_NEW(in->a, pl_rig_inside);
+    pl_code code = rig ? pl_inside_rig(in, rig) : pl_nomem(&in->d);
     uint32_t n;
     double *dial;
 
@@ -292,12 +295,12 @@ pl_code pl_inside_back(pl_inside *in)
         return pl_inside_blame(in, "was sent broken work");
     if (!in->p.back)
         return pl_inside_blame(in, "has no way back from a dial reading to a force");
-    in->rig = &rig;
+    in->rig = rig;
     pl_inside_stage(in, PL_STAGE_BACK);
     for (uint32_t i = 0; i < n; i++) {
         point p = { 0 };
         pl_text t;
-        int rc = force_at(in, dial[i], pl_dial_reading_error(&rig.dial), &p);
+        int rc = force_at(in, dial[i], pl_dial_reading_error(&rig->dial), &p);
 
         if (rc != PLATEN_OK && rc != PLATEN_ERANGE)
             return lied(in, "back", rc, "");

@@ -406,7 +406,7 @@ static pl_code read_bytes(pl_inside *in, void *state)
 {
     unsigned char *buffer = pl_arena_get(in->a, 65536, 1);
     ssize_t n;
-    int rc;
+    int rc = PLATEN_OK;
 
     if (!buffer)
         return pl_nomem(&in->d);
@@ -430,9 +430,9 @@ static pl_code read_bytes(pl_inside *in, void *state)
 pl_code pl_inside_read(pl_inside *in)
 {
     size_t before = in->d.count;
-    pl_rig_inside rig;
+    pl_rig_inside *rig = PL_NEW(in->a, pl_rig_inside);
     void *state;
-    pl_code code = pl_inside_rig(in, &rig);
+    pl_code code = rig ? pl_inside_rig(in, rig) : pl_nomem(&in->d);
 
     if (code)
         return code;
@@ -440,13 +440,13 @@ pl_code pl_inside_read(pl_inside *in)
     if (in->work.bad || !in->record)
         return pl_inside_blame(in, "was sent broken work");
     if (!in->p.rows && !in->p.bytes)
-        return pl_json_fail(&in->d, PL_EVALUE, pl_json_get(rig.at, "kind"), NULL,
+        return pl_json_fail(&in->d, PL_EVALUE, pl_json_get(rig->at, "kind"), NULL,
                             "a kind of rig that reads records; this one reads none", NULL);
     in->traces = PL_NEW(in->a, pl_traces);
     state = in->p.state_size ? pl_arena_get(in->a, in->p.state_size, 1) : NULL;
     if (!in->traces || (in->p.state_size && !state))
         return pl_nomem(&in->d);
-    in->rig = &rig;
+    in->rig = rig;
     in->host.reading = host_reading;
     in->host.trace = host_trace;
     pl_inside_stage(in, PL_STAGE_READ);

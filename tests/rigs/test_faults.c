@@ -190,6 +190,28 @@ static void test_older_plugin_loads(void **state)
     assert_false(k.reads_files);
 }
 
+/* A file that is no table goes to the plugin as it lies there, in several pieces. */
+static void test_raw_bytes(void **state)
+{
+    bench *b = *state;
+    const char *folder = temp_folder(b->a), *path;
+    static char text[200000];
+    pl_rig rig = rig_of(b, "{\"name\": \"r\", \"kind\": \"raw\"}");
+    pl_readings r = { 0 };
+
+    for (size_t i = 0; i < sizeof text; i++)
+        text[i] = i % 4 == 1 ? 'a' : (char)(i % 251);
+    for (size_t i = 0; i < sizeof text; i++)
+        text[i] = i % 4 != 1 && text[i] == 'a' ? 'b' : text[i];
+    path = temp_file(b->a, folder, "t.bin", text, sizeof text);
+    assert_ok(b, pl_rigs_read(b->a, &rig, path, "AAAA", &r, &b->d));
+    unlink(path);
+    rmdir(folder);
+    assert_int_equal(r.count, 1);
+    assert_string_equal(r.items[0].quantity, "bytes_of_a");
+    assert_rel("count", r.items[0].value, 50000, 0);
+}
+
 /* Words of a plugin cannot steer a terminal, nor pass for another finding. */
 static void test_escapes_are_taken_out(void **state)
 {
@@ -264,10 +286,15 @@ static void test_child_dies_with_parent(void **state)
 }
 
 static const struct CMUnitTest tests[] = {
-    TEST(test_each_is_one_finding),   TEST(test_as_an_unprivileged_user),
-    TEST(test_all_gaps_at_once),      TEST(test_older_plugin_loads),
-    TEST(test_escapes_are_taken_out), TEST(test_others_still_answer),
-    TEST(test_list_goes_on),          TEST(test_child_dies_with_parent),
+    TEST(test_each_is_one_finding),
+    TEST(test_as_an_unprivileged_user),
+    TEST(test_all_gaps_at_once),
+    TEST(test_older_plugin_loads),
+    TEST(test_raw_bytes),
+    TEST(test_escapes_are_taken_out),
+    TEST(test_others_still_answer),
+    TEST(test_list_goes_on),
+    TEST(test_child_dies_with_parent),
 };
 
 MAIN_OF_RIGS(tests, "faults")
