@@ -151,26 +151,47 @@ static double wald_tail(const double *value, const double *se, const double *df,
     double A = 0;
 
     for (size_t k = 0; k < n; k++) {
-        double d = value[k] - y;
-        double t = se[k] > 0 ? d / se[k] : d > 0 ? DBL_MAX : d < 0 ? -DBL_MAX : 0;
+        double d = value[k] - y, t;
+
+        if (weight[k] < WEIGHT_LEAST)
+            continue;
+        t = se[k] > 0 ? d / se[k] : d > 0 ? DBL_MAX : d < 0 ? -DBL_MAX : 0;
 
         A += weight[k] * pl_t_lower(t, df[k]);
     }
     return A;
 }
 
-/* A falls as y grows. */
+/* A falls as y grows; low and high enclose the limit. Illinois steps, then it is as near as
+ * 1e-12 of the bracket. */
 static double wald_limit(const double *value, const double *se, const double *df,
                          const double *weight, size_t n, double wanted, double low, double high)
 {
-    for (int i = 0; i < 100 && low < high; i++) {
-        double y = 0.5 * (low + high);
+    const double tol = 1e-12 * (high - low);
+    double flow = wald_tail(value, se, df, weight, n, low) - wanted;
+    double fhigh = wald_tail(value, se, df, weight, n, high) - wanted;
 
+    for (int i = 0, side = 0; i < 100 && high - low > tol; i++) {
+        double y = i % 4 == 3 || flow == fhigh ? 0.5 * (low + high)
+                                               : low + (high - low) * flow / (flow - fhigh),
+               f;
+
+        if (!(y > low && y < high))
+            y = 0.5 * (low + high);
         if (y <= low || y >= high)
             break;
-        if (high - low <= 1e-12 * fmax(fabs(low), fabs(high)))
-            break;
-        *(wald_tail(value, se, df, weight, n, y) > wanted ? &low : &high) = y;
+        f = wald_tail(value, se, df, weight, n, y) - wanted;
+        if (f == 0)
+            return y;
+        if (f > 0) {
+            low = y, flow = f;
+            fhigh *= side == 1 ? 0.5 : 1;
+            side = 1;
+        } else {
+            high = y, fhigh = f;
+            flow *= side == -1 ? 0.5 : 1;
+            side = -1;
+        }
     }
     return 0.5 * (low + high);
 }
@@ -182,9 +203,12 @@ void pl_average_limits(const double *value, const double *se, const double *df,
 
     *mean = 0;
     for (size_t k = 0; k < n; k++) {
-        double t = pl_t_quantile(0.975, df[k]) * se[k];
+        double t;
 
         *mean += weight[k] * value[k];
+        if (weight[k] < WEIGHT_LEAST)
+            continue;
+        t = pl_t_quantile(0.975, df[k]) * se[k];
         a = fmin(a, value[k] - t); /* each curve's own limits enclose the averaged ones */
         b = fmax(b, value[k] + t);
     }

@@ -97,11 +97,11 @@ static pl_code make_levels(gather *g, const double *x, const size_t *rows_of, in
                            pl_plateau_data *out)
 {
     const size_t L = g->planned.nlevel;
-    double *sum = PL_NEWN(g->a, L, double), *order = PL_NEWN(g->a, L, double);
+    double *mean = PL_NEWN(g->a, L, double), *order = PL_NEWN(g->a, L, double);
     size_t *known = PL_NEWN(g->a, L, size_t), *code_of = PL_NEWN(g->a, L, size_t);
     pl_level_mean *all = PL_NEWN(g->a, L, pl_level_mean);
 
-    if (!sum || !order || !known || !code_of || !all)
+    if (!mean || !order || !known || !code_of || !all)
         return pl_nomem(g->d);
     for (size_t k = 0; k < g->units.nunit; k++) {
         size_t l = (size_t)g->unit_level[k];
@@ -111,8 +111,8 @@ static pl_code make_levels(gather *g, const double *x, const size_t *rows_of, in
         all[l].units++;
         all[l].specimens += rows_of[k];
         if (!isnan(x[k])) {
-            sum[l] += x[k];
-            known[l]++;
+            known[l]++; /* by steps from the mean so far: equal values give just that value */
+            mean[l] += (x[k] - mean[l]) / (double)known[l];
         }
     }
     out->levels = PL_NEWN(g->a, L, pl_level_mean);
@@ -125,7 +125,7 @@ static pl_code make_levels(gather *g, const double *x, const size_t *rows_of, in
         level_new[l] = -1;
         if (!all[l].units)
             continue;
-        at = known[l] ? sum[l] / (double)known[l] : planned;
+        at = known[l] ? mean[l] : planned;
         key = g->planned.values ? planned : at;
         for (j = out->K; j > 0 && order[j - 1] > key; j--) {
             order[j] = order[j - 1];
