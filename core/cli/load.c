@@ -191,12 +191,58 @@ static pl_code load_rigs(pl_run *run, bool need, pl_loaded *out)
     return rc;
 }
 
+/* A limit that the rig file states, "rated" or the dial's "to", as a force; NAN
+ * when it states none or only the plugin could tell. */
+static double stated_limit_N(pl_run *run, const pl_rig *rig, const pl_json *stated)
+{
+    pl_quantity_kind dial = pl_rigs_dial_kind(run->arena, rig);
+    const char *why;
+    pl_diags unsaid; /* faults of a rig are said when it is checked */
+    pl_dim dim;
+    double force_N, u_N;
+
+    if (!stated || stated->kind != PL_JSON_STRING)
+        return NAN;
+    if (!pl_units_read(run->arena, stated->string, PL_Q_FORCE, &dim, &why))
+        return dim.si;
+    if (dial == PL_Q_NONE || pl_units_read(run->arena, stated->string, dial, &dim, &why))
+        return NAN;
+    pl_diags_init(&unsaid, run->arena);
+    if (pl_rigs_forces(run->arena, rig, &dim.si, dial, 1, &force_N, &u_N, &unsaid))
+        return NAN;
+    return force_N;
+}
+
+/* What the breaking rig can bear or show at most. */
+static pl_code add_breaking_limit(pl_run *run, const pl_study *s, const pl_rig *rigs,
+                                  pl_set_points *points)
+{
+    double *most_N = PL_NEWN(run->arena, s->nrig, double);
+    const pl_rig *rig;
+    const pl_json *dial;
+
+    if (!most_N)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < s->nrig; i++)
+        most_N[i] = NAN;
+    if (s->breaking.rig >= 0) {
+        rig = &rigs[s->breaking.rig];
+        dial = pl_json_get(rig->written, "dial");
+        most_N[s->breaking.rig] = fmin(
+            stated_limit_N(run, rig, pl_json_get(rig->written, "rated")),
+            stated_limit_N(run, rig, dial ? pl_json_get(dial, "to") : NULL));
+    }
+    points->most_N = most_N;
+    return PL_OK;
+}
+
 pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out)
 {
     int pressed = pl_study_pressed(s);
     const pl_factor *f = pressed >= 0 ? &s->factors[pressed] : NULL;
     pl_set_points *points;
     double *force_N;
+    pl_code rc;
 
     *out = NULL;
     if (!f || f->set_by != PL_SET_BY_PRESS || !rigs)
@@ -208,8 +254,9 @@ pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_se
     for (size_t i = 0; i < f->nlevel; i++)
         force_N[i] = f->levels[i].si * s->joint.press_area_m2;
     *out = points;
-    return pl_rigs_set_points(run->arena, rigs, s->nrig, force_N, f->nlevel, s->joint.press_area_m2,
-                              points, &run->diags);
+    rc = pl_rigs_set_points(run->arena, rigs, s->nrig, force_N, f->nlevel, s->joint.press_area_m2,
+                            points, &run->diags);
+    return rc || points->most_N ? rc : add_breaking_limit(run, s, rigs, points);
 }
 
 pl_code pl_load(pl_run *run, const char *arg, unsigned what, pl_loaded *out)
@@ -221,9 +268,9 @@ pl_code pl_load(pl_run *run, const char *arg, unsigned what, pl_loaded *out)
     if (rc)
         return rc;
     pl_jadd_text(run->answer, "study", out->study->name);
-    if (out->plan)
+    if (out->plan && !(what & PL_LOAD_DRAWN))
         pl_jadd_whole(run->answer, "revision", out->plan->revision);
-    else
+    else if (!(what & PL_LOAD_DRAWN))
         pl_jadd_null(run->answer, "revision");
     if ((what & PL_LOAD_PLAN) && !out->plan)
         return pl_fail(&run->diags, PL_EDATA, out->study->name,

@@ -157,7 +157,8 @@ static pl_code run_plan(pl_run *run)
     pl_plan *plan;
     pl_loaded l;
     unsigned n;
-    pl_code rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED, &l);
+    pl_code rc = pl_load(run, run->args[0],
+                         PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED | PL_LOAD_DRAWN, &l);
 
     if (rc)
         return rc;
