@@ -39,6 +39,11 @@ typedef struct pl_form_column {
 size_t pl_form_columns(const pl_study *s, pl_form form, const char *peak_unit,
                        const char *dial_unit, pl_form_column out[PL_FORM_COLUMNS_MOST]);
 
+/* Places in plan->glue_ups in glue order, of one session or (0) of all, and
+ * places in plan->specimens in break order; spares left out. NULL: no memory. */
+size_t *pl_glue_order(pl_arena *a, const pl_plan *p, unsigned session, size_t *count);
+size_t *pl_break_order(pl_arena *a, const pl_plan *p, size_t *count);
+
 /* A time as written: a bare time has no date. */
 typedef struct pl_clock {
     bool has_date, has_time, has_offset;

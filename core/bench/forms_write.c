@@ -2,7 +2,6 @@
 #include "bench/columns.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -102,31 +101,15 @@ static void put_sessions(pl_text *t, const pl_form_column *columns, size_t n, co
     }
 }
 
-static int by_glue_order(const void *left, const void *right)
-{
-    const pl_glue_up *const *x = left, *const *y = right;
-
-    return ((*x)->glue_order > (*y)->glue_order) - ((*x)->glue_order < (*y)->glue_order);
-}
-
 static void put_glue_ups(pl_text *t, const pl_form_column *columns, size_t n, const pl_study *s,
                          const pl_plan *p)
 {
     static const char *const names[] = { "glue_up", "session", "rig" };
-    const pl_glue_up **order = PL_NEWN(t->arena, p->nglue_up, const pl_glue_up *);
-    size_t count = 0;
+    size_t count = 0, *order = pl_glue_order(t->arena, p, 0, &count);
 
-    if (!order) {
-        t->failed = true;
-        return;
-    }
-    for (size_t i = 0; i < p->nglue_up; i++)
-        if (!p->glue_ups[i].spare)
-            order[count++] = &p->glue_ups[i];
-    if (count)
-        qsort(order, count, sizeof *order, by_glue_order);
-    for (size_t i = 0; i < count; i++) {
-        const pl_glue_up *g = order[i];
+    t->failed = t->failed || !order;
+    for (size_t i = 0; order && i < count; i++) {
+        const pl_glue_up *g = &p->glue_ups[order[i]];
         char number[16];
         const char *cells[] = { g->label, number, g->rig < 0 ? NULL : s->rigs[g->rig].name };
 
@@ -135,31 +118,15 @@ static void put_glue_ups(pl_text *t, const pl_form_column *columns, size_t n, co
     }
 }
 
-static int by_break_order(const void *left, const void *right)
-{
-    const pl_specimen *const *x = left, *const *y = right;
-
-    return ((*x)->break_order > (*y)->break_order) - ((*x)->break_order < (*y)->break_order);
-}
-
 /* The id and nothing else: whoever fills this in must not know the treatment. */
 static void put_breaks(pl_text *t, const pl_form_column *columns, size_t n, const pl_plan *p)
 {
     static const char *const names[] = { "specimen" };
-    const pl_specimen **order = PL_NEWN(t->arena, p->nspecimen, const pl_specimen *);
-    size_t count = 0;
+    size_t count = 0, *order = pl_break_order(t->arena, p, &count);
 
-    if (!order) {
-        t->failed = true;
-        return;
-    }
-    for (size_t i = 0; i < p->nspecimen; i++)
-        if (p->specimens[i].break_order)
-            order[count++] = &p->specimens[i];
-    if (count)
-        qsort(order, count, sizeof *order, by_break_order);
-    for (size_t i = 0; i < count; i++)
-        put_row(t, columns, n, names, &order[i]->id, 1);
+    t->failed = t->failed || !order;
+    for (size_t i = 0; order && i < count; i++)
+        put_row(t, columns, n, names, &p->specimens[order[i]].id, 1);
 }
 
 char *pl_form_write(pl_arena *a, pl_form form, const pl_study *s, const pl_plan *p,

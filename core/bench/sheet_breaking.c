@@ -4,15 +4,7 @@
 #include "bench/sheet_pages.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
-
-static int by_break_order(const void *left, const void *right)
-{
-    const pl_specimen *const *x = left, *const *y = right;
-
-    return ((*x)->break_order > (*y)->break_order) - ((*x)->break_order < (*y)->break_order);
-}
 
 /* 13200 N -> "13.2 kN" */
 static const char *force(pl_sheet *sh, double force_N)
@@ -88,44 +80,46 @@ static void put_facts(pl_sheet *sh)
                                      sh->s->joint.size_names[0], sh->s->joint.size_names[1]));
 }
 
-static void put_table(pl_sheet *sh)
+/* The sizes and the columns that are written at the rig; how many. */
+static size_t put_columns(pl_sheet *sh, pl_grid *g)
 {
-    pl_form_column columns[PL_FORM_COLUMNS_MOST];
-    size_t n = pl_form_columns(sh->s, PL_FORM_BREAKS, sh->peak_unit, NULL, columns), count = 0;
-    const pl_specimen **order = PL_NEWN(sh->a, sh->p->nspecimen, const pl_specimen *);
     static const char *const shown[] = { "peak", "first_drop", "wood_failure", "mode", "note" };
-    pl_grid *g = pl_grid_new(sh->a);
-    size_t blanks = 0;
+    pl_form_column columns[PL_FORM_COLUMNS_MOST];
+    size_t n = pl_form_columns(sh->s, PL_FORM_BREAKS, sh->peak_unit, NULL, columns), blanks = 0;
 
-    if (!order) {
-        sh->failed = true;
-        return;
-    }
-    for (size_t i = 0; i < sh->p->nspecimen; i++)
-        if (sh->p->specimens[i].break_order)
-            order[count++] = &sh->p->specimens[i];
-    if (count)
-        qsort(order, count, sizeof *order, by_break_order);
-    pl_grid_column(g, PL_SIDE_RIGHT, "order", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "joint", NULL);
     for (size_t c = 0; c < n; c++) {
         bool wanted = columns[c].cell == PL_CELL_SIZE;
         char *words;
 
         for (size_t i = 0; i < sizeof shown / sizeof *shown; i++)
             wanted = wanted || !strcmp(columns[c].name, shown[i]);
-        words = wanted ? pl_arena_str(sh->a, columns[c].name) : NULL;
-        sh->failed = sh->failed || (wanted && !words);
+        if (!wanted)
+            continue;
+        words = pl_arena_str(sh->a, columns[c].name);
         for (char *q = words; q && *q; q++)
             *q = *q == '_' ? ' ' : *q;
-        if (words) {
-            pl_grid_column(g, PL_SIDE_LEFT, words, columns[c].unit[0] ? columns[c].unit : NULL);
-            blanks++;
-        }
+        sh->failed = sh->failed || !words;
+        pl_grid_column(g, PL_SIDE_LEFT, words ? words : "",
+                       columns[c].unit[0] ? columns[c].unit : NULL);
+        blanks++;
     }
-    for (size_t i = 0; i < count; i++) {
-        pl_grid_cellf(g, "%u", order[i]->break_order);
-        pl_grid_cell(g, order[i]->id);
+    return blanks;
+}
+
+static void put_table(pl_sheet *sh)
+{
+    size_t count = 0, *order = pl_break_order(sh->a, sh->p, &count), blanks;
+    pl_grid *g = pl_grid_new(sh->a);
+
+    sh->failed = sh->failed || !order;
+    pl_grid_column(g, PL_SIDE_RIGHT, "order", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "joint", NULL);
+    blanks = put_columns(sh, g);
+    for (size_t i = 0; order && i < count; i++) {
+        const pl_specimen *sp = &sh->p->specimens[order[i]];
+
+        pl_grid_cellf(g, "%u", sp->break_order);
+        pl_grid_cell(g, sp->id);
         for (size_t c = 0; c < blanks; c++)
             pl_grid_blank(g);
     }

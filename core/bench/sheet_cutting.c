@@ -51,14 +51,6 @@ static assembly *assemblies(pl_sheet *sh, size_t *count)
     return list;
 }
 
-/* "K7M2-a" for the first, k = 0. */
-static const char *piece_label(pl_sheet *sh, const assembly *as, unsigned k)
-{
-    if (k < 2)
-        return as->specimens->adherends[k];
-    return pl_sheet_printf(sh, "%s-%c", as->specimens->id, (char)('a' + k));
-}
-
 /* -------------------------------------------------------------- cutting list ---- */
 
 static const char *size_of(pl_sheet *sh, double length_m, double width_m, double thickness_m)
@@ -290,8 +282,9 @@ static bool lay_out(const pl_study *s, const pl_plan_board *board, size_t pieces
  * the pieces. */
 static void put_piece(pl_text *t, const lane *l, size_t at, const char *label, bool spare)
 {
-    double x = 1000 * (l->end_m + (double)(at / l->across) * (l->piece_m + l->kerf_m));
-    double y = 1000 * (double)(at % l->across) * (l->across_m + l->kerf_m);
+    size_t column = at / l->across, row = at % l->across;
+    double x = 1000 * (l->end_m + (double)column * (l->piece_m + l->kerf_m));
+    double y = 1000 * (double)row * (l->across_m + l->kerf_m);
     double w = 1000 * l->piece_m, h = 1000 * l->across_m;
     double size = fmin(w / 5.2, h / 2.2);
 
@@ -322,7 +315,7 @@ static void draw_board(pl_sheet *sh, const assembly *list, size_t n, const lane 
                 w + 4, h + 4, w, h);
     for (size_t i = 0; i < n; i++)
         for (unsigned k = 0; k < sh->s->joint.adherends; k++)
-            put_piece(&t, l, at++, piece_label(sh, &list[i], k), list[i].specimens->spare);
+            put_piece(&t, l, at++, list[i].specimens->adherends[k], list[i].specimens->spare);
     pl_text_put(&t, "</svg></div>\n");
     pl_page_raw(sh->page, pl_sheet_done(sh, &t));
 }
@@ -340,7 +333,7 @@ static void list_board(pl_sheet *sh, const assembly *list, size_t n)
         pl_text_init(&pieces, sh->a);
         pl_text_init(&ids, sh->a);
         for (unsigned k = 0; k < sh->s->joint.adherends; k++)
-            pl_text_add(&pieces, "%s%s", k ? ", " : "", piece_label(sh, &list[i], k));
+            pl_text_add(&pieces, "%s%s", k ? ", " : "", list[i].specimens->adherends[k]);
         for (size_t k = 0; k < list[i].count; k++)
             pl_text_add(&ids, "%s%s", k ? ", " : "", list[i].specimens[k].id);
         if (list[i].specimens->spare)
@@ -410,7 +403,7 @@ void pl_sheet_labels(pl_sheet *sh)
                                                       sh->p->revision,
                                                       sh->p->boards[list[i].board].label);
 
-            cards[count] = (pl_card){ .large = piece_label(sh, &list[i], k), .small = small };
+            cards[count] = (pl_card){ .large = list[i].specimens->adherends[k], .small = small };
             count++;
         }
     pl_page_lead(sh->page,

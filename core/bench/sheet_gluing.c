@@ -5,30 +5,18 @@
 #include "bench/sheet_pages.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 static const char no_dial[] = "\xe2\x80\x93"; /* a dash where weights have no dial */
 
-static int by_order(const void *left, const void *right)
-{
-    const pl_glue_up *const *x = left, *const *y = right;
-
-    return ((*x)->glue_order > (*y)->glue_order) - ((*x)->glue_order < (*y)->glue_order);
-}
-
 static const pl_glue_up **in_session(pl_sheet *sh, unsigned session, size_t *count)
 {
-    const pl_glue_up **list = PL_NEWN(sh->a, sh->p->nglue_up, const pl_glue_up *);
-    size_t n = 0;
+    size_t *order = pl_glue_order(sh->a, sh->p, session, count);
+    const pl_glue_up **list = PL_NEWN(sh->a, *count, const pl_glue_up *);
 
-    for (size_t i = 0; list && i < sh->p->nglue_up; i++)
-        if (!sh->p->glue_ups[i].spare && sh->p->glue_ups[i].session == session)
-            list[n++] = &sh->p->glue_ups[i];
-    if (list && n)
-        qsort(list, n, sizeof *list, by_order);
-    *count = n;
-    return list;
+    for (size_t i = 0; order && list && i < *count; i++)
+        list[i] = &sh->p->glue_ups[order[i]];
+    return order ? list : NULL;
 }
 
 /* ------------------------------------------------------------------- cautions ---- */
@@ -115,10 +103,12 @@ static const char *pieces_of(pl_sheet *sh, const pl_glue_up *g)
 
         if (sp->glue_up != at)
             continue;
-        if (seen++ % per) /* cut later from the same pieces */
+        if (seen++ % per) { /* cut later from the same pieces */
             pl_text_add(&t, " (%s)", sp->id);
-        else
-            pl_text_add(&t, "%s%s + %s", seen > 1 ? ", " : "", sp->adherends[0], sp->adherends[1]);
+            continue;
+        }
+        for (unsigned k = 0; k < sh->s->joint.adherends; k++)
+            pl_text_add(&t, "%s%s", k ? " + " : seen > 1 ? ", " : "", sp->adherends[k]);
     }
     return pl_sheet_done(sh, &t);
 }

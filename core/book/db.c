@@ -58,7 +58,7 @@ static const char *system_words(pl_book *b, int rc)
 pl_code pl_db_fail(pl_book *b, int rc, const char *doing, pl_diags *d)
 {
     const char *where = pl_arena_printf(b->arena, "%s: %s", b->path, doing);
-    const char *found;
+    const char *said;
 
     if (rc == SQLITE_NOMEM || rc == SQLITE_IOERR_NOMEM || !where)
         return pl_nomem(d);
@@ -74,8 +74,8 @@ pl_code pl_db_fail(pl_book *b, int rc, const char *doing, pl_diags *d)
                        .expected = "a disk that can be read and written",
                        .mend = "see to the disk, then run again; what was acknowledged before is "
                                "in the book");
-    found = sqlite3_errmsg(b->db);
-    return pl_fail(d, PL_EBOOK, where, .found = found ? found : sqlite3_errstr(rc),
+    said = sqlite3_errmsg(b->db);
+    return pl_fail(d, PL_EBOOK, where, .found = said ? said : sqlite3_errstr(rc),
                    .expected = "tables of a book",
                    .mend = "the book may be damaged, or was changed by another program");
 }

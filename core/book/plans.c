@@ -315,6 +315,7 @@ pl_code pl_book_revision(pl_arena *a, pl_book *b, const char *study, unsigned nu
 {
     pl_revision *r = PL_NEW(a, pl_revision);
     const char *digest = NULL;
+    pl_code code;
     pl_query q = pl_query_start(b,
                                 "SELECT number, seed, text, plan, program, made_at, digest"
                                 " FROM revision JOIN study USING (study)"
@@ -337,16 +338,17 @@ pl_code pl_book_revision(pl_arena *a, pl_book *b, const char *study, unsigned nu
                             .made_at = pl_column_whole(&q, 5) };
         digest = pl_column_text(&q, a, 6);
     }
-    if (pl_query_end(&q))
-        return q.code;
+    code = pl_query_end(&q);
+    if (code)
+        return code;
     if (!digest)
         return no_revision(b, study, number, d);
     if (!r->study)
         return pl_nomem(d);
-    q.code = whole(a, b, r, digest, d);
-    if (!q.code)
+    code = whole(a, b, r, digest, d);
+    if (!code)
         *out = r;
-    return q.code;
+    return code;
 }
 
 pl_code pl_book_plan(pl_arena *a, pl_book *b, const char *study, unsigned number,
@@ -358,7 +360,7 @@ pl_code pl_book_plan(pl_arena *a, pl_book *b, const char *study, unsigned number
     const char *name;
     pl_code code = pl_book_revision(a, b, study, number, &r, d);
 
-    if (code)
+    if (!r) /* set on PL_OK only */
         return code;
     name = pl_arena_printf(a, "%s, revision %u of %s", b->path, r->number, study);
     if (!name)
