@@ -106,10 +106,11 @@ static pl_code write_specimens(pl_draft *f, pl_plan *p)
         x->id = ids[i];
         x->glue_up = i / f->m;
         x->spare = p->glue_ups[x->glue_up].spare;
-        x->adherends[0] = pl_arena_printf(f->a, "%s-a", x->id);
-        x->adherends[1] = pl_arena_printf(f->a, "%s-b", x->id);
-        if (!x->adherends[0] || !x->adherends[1])
-            rc = pl_nomem(f->d);
+        for (unsigned k = 0; k < f->s->joint.adherends && !rc; k++) {
+            x->adherends[k] = pl_arena_printf(f->a, "%s-%c", x->id, (char)('a' + k));
+            if (!x->adherends[k])
+                rc = pl_nomem(f->d);
+        }
     }
     return rc;
 }

@@ -193,7 +193,7 @@ static const pl_key joint_keys[] = {
     { .name = "adherends",
       .is = PL_IS_WHOLE,
       .low = 2,
-      .high = 4,
+      .high = PL_ADHERENDS_MOST,
       AT(pl_raw_joint, adherends),
       .otherwise = "2; 3 for a double lap",
       .help = "pieces of wood in one specimen" },

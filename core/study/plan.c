@@ -125,7 +125,7 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
         if (g->board >= 0)
             pl_jadd_text(blocks, "board", board_label(p, g->board));
         pl_jadd_whole(blocks, "session", g->session);
-        put_texts(one, "adherends", sp->adherends, 2);
+        put_texts(one, "adherends", sp->adherends, s->joint.adherends);
         pl_jadd_text(one, "glue_up", g->label);
         pl_jadd_whole(one, "session", g->session);
         pl_jadd_text(one, "press", press_name(s, g->press));

@@ -171,10 +171,10 @@ static void read_specimens(reader *rd, const pl_json *object)
             .spare = pl_record_bool(r, v, "spare"),
         };
         last = sp->glue_up;
-        if (pieces && pieces->count != 2)
-            pl_record_fail(r, pieces, "two labels");
-        for (const pl_json *piece = pieces ? pieces->child : NULL; piece && piece->index < 2;
-             piece = piece->next) {
+        if (pieces && pieces->count != rd->s->joint.adherends)
+            pl_record_fail(r, pieces, "a label for each piece of the joint");
+        for (const pl_json *piece = pieces ? pieces->child : NULL;
+             piece && piece->index < PL_ADHERENDS_MOST; piece = piece->next) {
             if (piece->kind == PL_JSON_STRING)
                 sp->adherends[piece->index] = pl_arena_str(r->a, piece->string);
             else if (piece->kind != PL_JSON_NULL)

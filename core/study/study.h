@@ -52,6 +52,8 @@ typedef struct pl_question {
     double miss_at_most, false_alarm; /* chances */
 } pl_question;
 
+#define PL_ADHERENDS_MOST 4 /* pieces in one joint */
+
 typedef enum pl_joint_kind {
     PL_LAP,
     PL_DOUBLE_LAP,
@@ -76,7 +78,7 @@ typedef struct pl_joint {
     struct {
         double length_m, width_m, thickness_m; /* NAN if absent */
     } adherend;
-    unsigned adherends;             /* 2 */
+    unsigned adherends;             /* 2 to PL_ADHERENDS_MOST */
     unsigned specimens_per_glue_up; /* cut from one glue-up later; 1 */
 } pl_joint;
 

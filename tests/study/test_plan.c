@@ -25,6 +25,7 @@ static pl_press presses[] = {
     { .name = "stand", .stations = 2, .specimens_at_once = 1, .rigs = press_rigs, .nrig = 2 }
 };
 static const pl_study study = {
+    .joint = { .adherends = 2 },
     .name = "small",
     .factors = factors,
     .nfactor = 2,
