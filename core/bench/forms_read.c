@@ -389,6 +389,40 @@ static void recall_opening(pl_reader *r, pl_row *row)
     }
 }
 
+static const char *printed_text(pl_reader *r, const pl_row *row, pl_cell_kind cell)
+{
+    const pl_glue_up *g = row->glue_up;
+
+    if (cell == PL_CELL_SESSION)
+        return pl_arena_printf(r->a, "%u", g->session);
+    if (cell == PL_CELL_RIG)
+        return r->form != PL_FORM_GLUE_UPS || g->rig < 0 ? "" : r->s->rigs[g->rig].name;
+    for (size_t i = 0; cell == PL_CELL_SPECIES && i < r->p->nboard; i++)
+        if (!strcmp(r->p->boards[i].label, row->id))
+            return r->p->boards[i].species;
+    return "";
+}
+
+/* A form is taken while some of its rows are still to be filled in. What was
+ * printed in them is not a reading: it may yet turn out otherwise. */
+static bool as_printed(pl_reader *r, const pl_row *row)
+{
+    for (size_t c = 0; c < r->ncolumn; c++) {
+        const pl_csv_cell *cell = r->in[c].at < r->csv->ncol
+                                      ? pl_csv_at(r->csv, row->row, r->in[c].at)
+                                      : NULL;
+        const char *printed;
+
+        if (!cell || !cell->text[0] || r->columns[c].cell == PL_CELL_KEY)
+            continue;
+        printed = printed_text(r, row, r->columns[c].cell);
+        r->nomem = r->nomem || !printed;
+        if (!printed || strcmp(cell->text, printed))
+            return false;
+    }
+    return true;
+}
+
 static void read_rows(pl_reader *r)
 {
     size_t at = pl_csv_column(r->csv, keys[r->form]);
@@ -397,6 +431,8 @@ static void read_rows(pl_reader *r)
         pl_row row = { .row = i, .rig = -1, .event_s = NAN, .event = "" };
 
         if (!find_row(r, &row, pl_csv_at(r->csv, i, at)))
+            continue;
+        if (as_printed(r, &row))
             continue;
         if (r->form == PL_FORM_BREAKS)
             recall_opening(r, &row);
