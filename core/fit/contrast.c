@@ -27,15 +27,15 @@ static bool means_with_blocks(const pl_curve_rows *rows, const size_t *level, si
 }
 
 static void means_alone(const pl_curve_rows *rows, const size_t *level, size_t K, long double *beta,
-                        long double *inverse, long double *rss)
+                        double *var, long double *rss)
 {
     for (size_t i = 0; i < rows->n; i++) {
         beta[level[i]] += rows->y[i];
-        inverse[level[i] * K + level[i]] += 1;
+        var[level[i]] += 1;
     }
     for (size_t k = 0; k < K; k++) {
-        beta[k] /= inverse[k * K + k];
-        inverse[k * K + k] = 1 / inverse[k * K + k];
+        beta[k] /= var[k];
+        var[k] = 1 / var[k];
     }
     *rss = 0;
     for (size_t i = 0; i < rows->n; i++) {
@@ -45,36 +45,57 @@ static void means_alone(const pl_curve_rows *rows, const size_t *level, size_t K
     }
 }
 
+/* Blocks: all covariances, and their diagonal. */
+static bool means_and_cov(pl_arena *a, const pl_curve_rows *rows, const size_t *level,
+                          pl_level_fit *out, long double *beta, double *var, double *cov,
+                          long double *rss, bool *memory)
+{
+    const size_t K = out->K;
+    long double *X = PL_NEWN(a, rows->left * K, long double);
+    long double *v = PL_NEWN(a, rows->n, long double), *inverse = PL_NEWN(a, K * K, long double);
+
+    *memory = X && v && inverse;
+    if (!*memory || !means_with_blocks(rows, level, K, X, v, beta, inverse, rss))
+        return false;
+    for (size_t k = 0; k < K * K; k++)
+        cov[k] = (double)inverse[k];
+    for (size_t k = 0; k < K; k++)
+        var[k] = cov[k * K + k];
+    return true;
+}
+
 pl_code pl_level_means(pl_arena *a, const pl_curve_rows *rows, const size_t *level, size_t K,
                        pl_level_fit *out, pl_diags *d)
 {
-    long double *X, *v = PL_NEWN(a, rows->n, long double), *beta = PL_NEWN(a, K, long double);
-    long double *inverse, rss = 0;
-    double *mean = PL_NEWN(a, K, double), *cov;
+    const bool square = K <= PL_CONTRAST_LEVELS_MOST;
+    long double *beta = PL_NEWN(a, K, long double), rss = 0;
+    double *mean = PL_NEWN(a, K, double), *var = PL_NEWN(a, K, double);
+    double *cov = PL_NEWN(a, square ? K * K : 0, double);
+    bool memory = true;
 
     memset(out, 0, sizeof *out);
     out->K = K;
-    if (rows->q && K > PL_CONTRAST_LEVELS_MOST) /* not looked at; a square of K is not made */
-        return PL_OK;
-    X = PL_NEWN(a, rows->q ? rows->left * K : 0, long double);
-    inverse = PL_NEWN(a, K * K, long double);
-    cov = PL_NEWN(a, K * K, double);
-    if (!v || !beta || !mean || !X || !inverse || !cov)
+    if (!beta || !mean || !var || !cov)
         return pl_nomem(d);
+    if (rows->q && !square) /* not looked at */
+        return PL_OK;
     if (!rows->q) {
-        means_alone(rows, level, K, beta, inverse, &rss);
+        means_alone(rows, level, K, beta, var, &rss);
+        for (size_t k = 0; k < K && square; k++)
+            cov[k * K + k] = var[k];
         out->fine = true;
     } else {
-        out->fine = means_with_blocks(rows, level, K, X, v, beta, inverse, &rss);
+        out->fine = means_and_cov(a, rows, level, out, beta, var, cov, &rss, &memory);
     }
+    if (!memory)
+        return pl_nomem(d);
     if (!out->fine)
         return PL_OK;
     for (size_t k = 0; k < K; k++)
         mean[k] = (double)beta[k];
-    for (size_t k = 0; k < K * K; k++)
-        cov[k] = (double)inverse[k];
     out->mean = mean;
-    out->cov = cov;
+    out->var = var;
+    out->cov = square ? cov : NULL;
     out->residual.df = (double)(rows->left - K);
     out->residual.ss = (double)rss;
     out->residual.sd = rows->left > K ? sqrt((double)rss / out->residual.df) : NAN;
@@ -208,7 +229,7 @@ static pl_code both_ways(pl_arena *a, const pl_level_fit *fit, const family *ris
                          const family *fall, double *excluded, pl_diags *d)
 {
     const size_t K = fit->K;
-    double *c = PL_NEWN(a, 2 * rise->n * K, double), point;
+    double *c = PL_NEWN(a, 2 * rise->n * K, double), point = NAN;
     size_t n = rise->n;
     pl_code rc;
 
@@ -246,7 +267,7 @@ static bool mirrored(const pl_level_fit *fit)
 
 pl_code pl_contrasts_test(pl_arena *a, const pl_level_fit *fit, pl_contrasts *out, pl_diags *d)
 {
-    double rise_point, fall_point, unused;
+    double rise_point = NAN, fall_point, unused;
     family rise, fall;
     pl_code rc;
 
@@ -254,7 +275,7 @@ pl_code pl_contrasts_test(pl_arena *a, const pl_level_fit *fit, pl_contrasts *ou
     out->fall_excluded = out->change_excluded = out->mean = NAN;
     out->rise.point = out->fall.point = out->rise.t = out->fall.t = NAN;
     out->rise.difference = out->fall.difference = out->rise.se = out->fall.se = NAN;
-    if (!fit->fine || fit->K < 2 || fit->K > PL_CONTRAST_LEVELS_MOST || !(fit->residual.df > 0))
+    if (!fit->fine || fit->K < 2 || !fit->cov || !(fit->residual.df > 0))
         return PL_OK;
     if (!family_make(a, fit, false, &rise) || !family_make(a, fit, true, &fall))
         return pl_nomem(d);

@@ -24,7 +24,8 @@ typedef struct pl_level_fit {
     size_t K;
     bool fine;            /* false: some level cannot be told from the blocks */
     const double *mean;   /* K: averaged evenly over blocks */
-    const double *cov;    /* K x K over sigma^2 */
+    const double *var;    /* K: their variances over sigma^2 */
+    const double *cov;    /* K x K over sigma^2; NULL beyond PL_CONTRAST_LEVELS_MOST */
     pl_residual residual; /* between units within levels; df 0 when no level is repeated */
 } pl_level_fit;
 

@@ -345,7 +345,7 @@ static double spread(const pl_curve_model *m, const long double *f)
 
 double pl_curve_model_mean(const pl_curve_model *m, double x, double *variance)
 {
-    long double f[PL_CURVE_PARAM_MOST];
+    long double f[PL_CURVE_PARAM_MOST] = { 0 };
     double mean = (double)features(m, x, f);
 
     if (variance)
@@ -412,7 +412,7 @@ static double limit_shape(const pl_curve_model *m)
 static void limit_params(const pl_curve_model *m, pl_coef *out)
 {
     const size_t from = first_column(m);
-    long double f[2];
+    long double f[2] = { 0 };
     pl_coef *c;
 
     for (size_t j = from; j < m->curve->nlinear; j++) {

@@ -83,6 +83,7 @@ typedef struct held_powers {
     const pl_curve_model *m;
     pl_curve_held held;
     double t, size;
+    double bound; /* a least w'w already found: dearer tops are given up */
     double C[NF * NF];
     spot at_t, spots[LOOKS + 1];
 } held_powers;
@@ -220,15 +221,17 @@ static condition condition_of(const held_powers *k, const spot *left, double tim
     condition c = { .b = -(left->base - times * right->base) };
     double along = 0, ee = 0;
 
-    for (size_t j = 0; j < p; j++) {
+    for (size_t j = 0; j < p; j++)
         c.a[j] = left->g[j] - times * right->g[j];
-        along += equal ? c.a[j] * equal->a[j] : 0;
-        ee += equal ? equal->a[j] * equal->a[j] : 0;
+    if (!equal)
+        return c;
+    for (size_t j = 0; j < p; j++) {
+        along += c.a[j] * equal->a[j];
+        ee += equal->a[j] * equal->a[j];
     }
-    for (size_t j = 0; j < p && ee > 0; j++)
+    for (size_t j = 0; j < p; j++)
         c.a[j] -= along / ee * equal->a[j];
-    if (ee > 0)
-        c.b -= along / ee * equal->b;
+    c.b -= along / ee * equal->b;
     return c;
 }
 
@@ -313,26 +316,34 @@ static double top_held(void *self, double u)
     const spot top = spot_at(k, u);
     const condition equal = condition_of(k, &k->at_t, k->m->work.share, &top, NULL);
     condition fixed[4], added[ADDED_MOST];
-    double w[NF] = { 0 }, length = 0, sum;
+    double w[NF] = { 0 }, length = 0, own, sum;
     size_t nfixed, n = 0;
 
     for (size_t j = 0; j < p; j++)
         length += equal.a[j] * equal.a[j];
     if (!(length > 0))
         return INFINITY;
-    sum = equal.b * equal.b / length;
+    own = sum = equal.b * equal.b / length;
     nfixed = fixed_conditions(k, u, &equal, fixed);
-    while (n < ADDED_MOST && worst_broken(k, fixed, nfixed, &equal, w, &added[n]))
+    /* w'w only grows as conditions join */
+    while (n < ADDED_MOST && sum < k->bound &&
+           worst_broken(k, fixed, nfixed, &equal, w, &added[n])) {
         if (!least_distance(added, ++n, p, w))
             return INFINITY;
-    for (size_t j = 0; j < p; j++)
-        sum += w[j] * w[j];
+        sum = own;
+        for (size_t j = 0; j < p; j++)
+            sum += w[j] * w[j];
+    }
     return sum;
 }
 
 double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double x)
 {
-    held_powers k = { .m = m, .held = held, .t = pl_curve_u(&m->work, x), .size = fabs(m->height) };
+    held_powers k = { .m = m,
+                      .held = held,
+                      .t = pl_curve_u(&m->work, x),
+                      .size = fabs(m->height),
+                      .bound = INFINITY };
     const double L = m->work.u_low, H = m->work.u_high;
     const double from = held == PL_HELD_ONSET ? k.t : L, to = held == PL_HELD_ONSET ? H : k.t;
     double best = INFINITY, at = from, value;
@@ -351,7 +362,9 @@ double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double 
             best = value;
             at = u;
         }
+        k.bound = best;
     }
+    k.bound = INFINITY; /* a search needs all values */
     if (isfinite(best)) {
         double step = (to - from) / (TOPS + 1.0);
 

@@ -8,9 +8,9 @@
 
 #include "base/prob.h"
 
-/* Points looked at between neighbouring levels: at least 8, about 128 in all. */
+/* Points looked at between neighbouring levels: about 128 in all, one a level at least up to 256
+ * levels, beyond that some levels are passed over. */
 #define LOOKS 128
-#define LOOKS_LEAST 8
 /* The range is open: its ends are looked at this share of a step inside. */
 #define INSIDE 1e-6
 /* Crossings are good to this share of the step between two levels. */
@@ -112,13 +112,21 @@ static void read_off(const scan *s, double lowest, double highest, pl_bounded *o
         crossings(s, 0.5, n / 2, &out->at);
     else
         out->at = first >= 0.5 ? highest : lowest;
+    /* points that lie on a curve exactly: three crossings in one place, in any order by rounding */
+    if (out->low > out->high)
+        out->low = out->high = out->at;
+    if (out->at < out->low)
+        out->at = out->low;
+    if (out->at > out->high)
+        out->at = out->high;
 }
 
 pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
                           const double *levels, size_t K, pl_bounded *out, pl_diags *d)
 {
     scan s = { models, n, held, 0, NULL, NULL, INFINITY };
-    size_t looks = K > 1 ? LOOKS / (K - 1) : LOOKS;
+    const size_t stride = K / (2 * LOOKS) + 1;
+    size_t looks = K > 1 ? LOOKS / (K - 1) : 0;
 
     *out = (pl_bounded){ NAN, NAN, NAN, true, true };
     if (!n || K < 2)
@@ -126,13 +134,12 @@ pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, 
     for (size_t k = 0; k < n; k++) /* a mean nowhere above zero has no share of itself */
         if (isnan(models[k]->onset))
             return PL_OK;
-    if (looks < LOOKS_LEAST)
-        looks = LOOKS_LEAST;
+    looks += !looks;
     s.t = PL_NEWN(a, (K - 1) * looks + 2, double);
     s.A = PL_NEWN(a, (K - 1) * looks + 2, double);
     if (!s.t || !s.A)
         return pl_nomem(d);
-    for (size_t k = 0; k + 1 < K; k++) {
+    for (size_t k = 0; k + 1 < K; k += stride) {
         double gap = levels[k + 1] - levels[k];
 
         for (size_t i = 0; i < looks; i++)

@@ -2,6 +2,7 @@
  * plateau.c. */
 #include "fit/plateau_data.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -54,6 +55,7 @@ static pl_code level_of_units(gather *g)
 {
     pl_code rc = PL_OK;
 
+    assert(g->units.unit_of);
     for (size_t k = 0; k < g->units.nunit; k++)
         g->unit_level[k] = -1;
     for (size_t i = 0; i < g->t.nrow; i++) {
@@ -152,23 +154,24 @@ static void say_left_out(const gather *g, const pl_curve_spec *spec)
 
     if (g->no_level && !spec->planned)
         pl_remark(d, g->t.name,
-                  .found = pl_arena_printf(d->arena, "%zu units without a known \"%s\" left out",
-                                           g->no_level, spec->over));
+                  .found = pl_arena_printf(d->arena, "units without a known \"%s\" left out: %zu",
+                                           spec->over, g->no_level));
     else if (g->no_level)
         pl_advise(d, g->t.name,
-                  .found = pl_arena_printf(d->arena, "%zu units without a level in \"%s\" left out",
-                                           g->no_level, spec->planned),
+                  .found = pl_arena_printf(d->arena,
+                                           "units without a level in \"%s\" left out: %zu",
+                                           spec->planned, g->no_level),
                   .expected = "a level for every unit");
     if (g->no_block)
         pl_advise(d, g->t.name,
-                  .found = pl_arena_printf(d->arena, "%zu units without their block left out",
+                  .found = pl_arena_printf(d->arena, "units without their block left out: %zu",
                                            g->no_block),
                   .expected = "a block for every specimen");
     if (g->no_x && spec->planned)
         pl_remark(d, g->t.name,
                   .found = pl_arena_printf(
-                      d->arena, "%zu specimens without a known \"%s\" are not in the curves",
-                      g->no_x, spec->over));
+                      d->arena, "specimens without a known \"%s\", not in the curves: %zu",
+                      spec->over, g->no_x));
 }
 
 static pl_code fill_units(gather *g, const pl_curve_spec *spec, const size_t *rows,

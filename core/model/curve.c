@@ -8,7 +8,9 @@
 #include "base/text.h"
 #include "model/curve_grid.h"
 
-static const pl_curve *const simple[] = {
+enum { NSIMPLE = 6, NPOLYNOMIAL = PL_CURVE_LINEAR_MOST - 1 };
+
+static const pl_curve *const simple[NSIMPLE] = {
     &pl_curve_flat,
     &pl_curve_line,
     &pl_curve_linear_plateau,
@@ -16,10 +18,8 @@ static const pl_curve *const simple[] = {
     &pl_curve_saturating_exponential,
     &pl_curve_saturating_hyperbola,
 };
-#define NSIMPLE (sizeof simple / sizeof *simple)
 /* Parts of the whole span between two points of a knee grid, at most. */
 #define WIDE_PARTS 40
-#define NPOLYNOMIAL (PL_CURVE_LINEAR_MOST - 1)
 
 const pl_curve *pl_curve_find(const char *name)
 {
@@ -52,6 +52,12 @@ pl_code pl_curve_need(const char *name, const char *where, const pl_curve **out,
                                    : "");
 }
 
+void pl_curve_grid_decades(double *z, size_t *n, double unit, int from, int to, int by)
+{
+    for (int k = from; k <= to; k += by)
+        z[(*n)++] = log(unit) + k * M_LN10;
+}
+
 double pl_curve_first_gap(const pl_curve_span *span)
 {
     for (size_t i = 0; i < span->n; i++)
@@ -81,9 +87,9 @@ static void between(double *z, size_t *n, double from, double to, double last, s
     k = wide > k ? wide : k;
     part = (to - from) / (double)k;
     if (*n + k + 24 < PL_CURVE_GRID_MOST - 60)
-        for (double d = last; d < 0.75 * part; d *= 2)
-            if (d > 1e-7 * part)
-                z[(*n)++] = log(from + d);
+        for (int i = 0; i < 24 && ldexp(last, i) < 0.75 * part; i++)
+            if (ldexp(last, i) > 1e-7 * part)
+                z[(*n)++] = log(from + ldexp(last, i));
     for (size_t i = 1; i < k; i++)
         z[(*n)++] = log(from + part * (double)i);
     z[(*n)++] = log(to);
@@ -114,8 +120,7 @@ size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z)
         between(z, &n, at, width, last, parts, width);
     if (beyond) {
         pl_curve_grid_run(z, &n, width * 1.1, width * 1e3, 1.3, 40);
-        for (double f = 1e4; f < 2e12; f *= 100)
-            z[n++] = log(width * f);
+        pl_curve_grid_decades(z, &n, width, 4, 12, 2);
     }
     return n;
 }

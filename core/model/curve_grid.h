@@ -15,6 +15,9 @@ double pl_curve_first_gap(const pl_curve_span *span);
  * do; *n counts what z holds. from and to are both written, from < to. */
 void pl_curve_grid_run(double *z, size_t *n, double from, double to, double ratio, size_t most);
 
+/* Adds ln(unit 10^from), ..., ln(unit 10^to) by so many decades. */
+void pl_curve_grid_decades(double *z, size_t *n, double unit, int from, int to, int by);
+
 /* Knees: from 1e-8 of the first gap, over every u (at most 200 of them) with points between,
  * up to high; beyond it to 1e12 spans if beyond. */
 size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z);

@@ -176,7 +176,7 @@ static void test_applied(void **state)
     assert_rel("0.7 stands where the others were made", p->levels[2].at, 0.7, 1e-14);
     assert_true(p->error_df == 10);
     assert_true(p->curves[1].residual.df == 17 - 2 - 2);
-    assert_finding(b, "2 specimens without a known \"applied\" are not in the curves");
+    assert_finding(b, "specimens without a known \"applied\", not in the curves: 2");
     /* the range ends at the highest level as made */
     assert_rel("range", p->grid_x[p->ngrid - 1], (1.9 + 2.2 + 2.2) / 3, 1e-14);
 }
@@ -195,9 +195,9 @@ static void test_left_out(void **state)
     s.cells[NCOL * 6 + 5] = "";                         /* no species */
     assert_ok(b, run(b, &s, &spec, &p, &n));
     assert_int_equal(p->units, 16);
-    assert_finding(b, "1 units without a level in \"planned\" left out");
-    assert_finding(b, "1 units without their block left out");
-    assert_finding(b, "1 rows without \"species\" left out");
+    assert_finding(b, "units without a level in \"planned\" left out: 1");
+    assert_finding(b, "units without their block left out: 1");
+    assert_finding(b, "rows without \"species\" left out: 1");
 }
 
 static void test_refusals(void **state)

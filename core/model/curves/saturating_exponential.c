@@ -41,11 +41,9 @@ static size_t grid(const pl_curve_span *span, double *z)
     const double gap = pl_curve_first_gap(span), width = span->high - span->low;
     size_t n = 0;
 
-    for (double f = 1e-12; f < 2e-4; f *= 100)
-        z[n++] = log(f / width);
+    pl_curve_grid_decades(z, &n, 1 / width, -12, -4, 2);
     pl_curve_grid_run(z, &n, 1e-3 / width, 40 / gap, 1.3, 160);
-    for (double f = 400; f < 1e10; f *= 10)
-        z[n++] = log(f / gap);
+    pl_curve_grid_decades(z, &n, 40 / gap, 1, 8, 1);
     return n;
 }
 

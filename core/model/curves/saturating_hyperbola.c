@@ -39,15 +39,12 @@ static double small(const pl_curve_span *span)
 
 static size_t grid(const pl_curve_span *span, double *z)
 {
-    const double unit = small(span), width = span->high - span->low;
+    const double unit = small(span), high = 1e3 * fmax(span->high - span->low, unit);
     size_t n = 0;
 
-    for (double f = 1e-12; f < 2e-4; f *= 100)
-        z[n++] = log(unit * f);
-    pl_curve_grid_run(z, &n, 1e-3 * unit, fmax(1e3 * width, 10 * unit), 1.3, 160);
-    for (double f = 1e4; f < 2e12; f *= 100)
-        if (log(width * f) > z[n - 1])
-            z[n++] = log(width * f);
+    pl_curve_grid_decades(z, &n, unit, -12, -4, 2);
+    pl_curve_grid_run(z, &n, 1e-3 * unit, high, 1.3, 160);
+    pl_curve_grid_decades(z, &n, high, 1, 9, 2);
     return n;
 }
 
