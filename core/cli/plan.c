@@ -94,35 +94,17 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
 
 /* -------------------------------------------------------------- drawing ---- */
 
-static bool ids_free(const pl_plan *p, const char *const *ids, size_t n)
-{
-    for (size_t i = 0; i < p->nspecimen; i++)
-        for (size_t j = 0; j < n; j++)
-            if (!strcmp(p->specimens[i].id, ids[j]))
-                return false;
-    return true;
-}
-
-/* Without a seed of the user's, seeds are drawn until no id was issued before. */
-#define SEEDS_MOST 50
-
 static pl_code draw(pl_run *run, const pl_loaded *l, unsigned n, const pl_plan **out)
 {
     plan_options *o = run->options;
-    const char *const *ids = NULL;
-    size_t nid = 0;
+    uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
+    pl_issued issued = { 0 };
     pl_code rc = PL_OK;
 
     if (l->book)
-        rc = pl_book_ids(run->arena, l->book, &ids, &nid, &run->diags);
-    for (int i = 0; i < SEEDS_MOST && !rc; i++) {
-        uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
-
-        rc = pl_plan_make(run->arena, l->study, l->points, n, seed, out, &run->diags);
-        if (rc || o->seeded || ids_free(*out, ids, nid))
-            break;
-    }
-    return rc;
+        rc = pl_book_ids(run->arena, l->book, &issued.ids, &issued.count, &run->diags);
+    return rc ? rc
+              : pl_plan_make(run->arena, l->study, l->points, n, seed, &issued, out, &run->diags);
 }
 
 static pl_code freeze(pl_run *run, const pl_study *s, pl_plan *p)

@@ -41,9 +41,10 @@ typedef struct pl_slot { /* one closing that a session has time for */
 
 typedef struct pl_draft {
     const pl_study *s;
-    const pl_set_points *points; /* NULL: none */
-    pl_arena *a;                 /* keeps the plan */
-    pl_arena *scratch;           /* goes when the plan is made */
+    const pl_set_points *points;    /* NULL: none */
+    const struct pl_issued *issued; /* NULL: none */
+    pl_arena *a;                    /* keeps the plan */
+    pl_arena *scratch;              /* goes when the plan is made */
     pl_diags *d;
     uint64_t seed;
     size_t n; /* glue-ups of each treatment */
@@ -114,11 +115,6 @@ double pl_draft_rank_squared(const pl_draft *f, const size_t *order, const int *
 pl_code pl_draft_look(pl_draft *f);
 /* Deals the units out over sessions, as the stream says. */
 pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
-/* An empty session; then one more unit in it: it takes the first free closing
- * that its press allows, others make way if they must. False when it does not
- * fit; the others are then as they were. */
-void pl_draft_session_clear(pl_draft *f);
-bool pl_draft_session_add(pl_draft *f, size_t unit);
 /* Closings from the session's start within which n units can all be made: just n
  * where no press has closings to spare, else whole rounds. */
 size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n);

@@ -6,9 +6,15 @@
 
 #include "base/stream.h"
 
-static unsigned check_of(const unsigned sign[3])
+#define SIGNS_MOST 4 /* without the check sign */
+
+static unsigned check_of(const unsigned *sign, size_t n)
 {
-    return (1 * sign[0] + 2 * sign[1] + 3 * sign[2]) % PL_ID_BASE;
+    unsigned sum = 0;
+
+    for (size_t i = 0; i < n; i++)
+        sum += (unsigned)(i + 1) * sign[i];
+    return sum % PL_ID_BASE;
 }
 
 /* Number of a sign, PL_ID_BASE when it is none. */
@@ -22,53 +28,88 @@ static unsigned number_of(char c)
     return at ? (unsigned)(at - PL_ID_SIGNS) : PL_ID_BASE;
 }
 
-bool pl_id_valid(const char *id)
+/* Signs before the check sign, their numbers in sign[]; 0 when it is no id. */
+static size_t signs_of(const char *id, unsigned sign[SIGNS_MOST])
 {
-    unsigned sign[PL_ID_LENGTH];
+    size_t length = id ? strlen(id) : 0, n = length - 1;
 
-    if (!id || strlen(id) != PL_ID_LENGTH)
-        return false;
-    for (size_t i = 0; i < PL_ID_LENGTH; i++) {
+    if (length != PL_ID_LENGTH && length != PL_ID_LENGTH + 1)
+        return 0;
+    for (size_t i = 0; i < n; i++) {
         sign[i] = number_of(id[i]);
         if (sign[i] == PL_ID_BASE)
-            return false;
+            return 0;
     }
-    return check_of(sign) == sign[3];
+    return check_of(sign, n) == number_of(id[n]) ? n : 0;
 }
 
-static size_t draw_signs(pl_stream *s, unsigned sign[3])
+bool pl_id_valid(const char *id)
+{
+    unsigned sign[SIGNS_MOST];
+
+    return signs_of(id, sign) > 0;
+}
+
+static size_t code_of(const unsigned *sign, size_t n)
 {
     size_t code = 0;
 
-    for (size_t i = 0; i < 3; i++) {
-        sign[i] = pl_stream_below(s, PL_ID_BASE);
+    for (size_t i = 0; i < n; i++)
         code = code * PL_ID_BASE + sign[i];
-    }
     return code;
 }
 
-pl_code pl_ids_draw(pl_arena *a, uint64_t seed, size_t n, const char ***out, pl_diags *diags)
+static size_t draw_signs(pl_stream *s, unsigned *sign, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        sign[i] = pl_stream_below(s, PL_ID_BASE);
+    return code_of(sign, n);
+}
+
+/* Marks what was issued with n signs before; returns how many. */
+static size_t mark_taken(unsigned char *used, const char *const *taken, size_t ntaken, size_t n)
+{
+    unsigned sign[SIGNS_MOST];
+    size_t count = 0;
+
+    for (size_t i = 0; i < ntaken; i++)
+        if (signs_of(taken[i], sign) == n) {
+            used[code_of(sign, n)] = 1;
+            count++;
+        }
+    return count;
+}
+
+pl_code pl_ids_draw(pl_arena *a, uint64_t seed, size_t n, const char *const *taken, size_t ntaken,
+                    const char ***out, pl_diags *diags)
 {
     const char **ids = PL_NEWN(a, n, const char *);
-    char *texts = pl_arena_get(a, n, PL_ID_LENGTH + 1);
-    unsigned char *taken = PL_NEWN(a, PL_ID_COUNT, unsigned char);
+    char *texts = pl_arena_get(a, n, PL_ID_LENGTH + 2);
+    unsigned char *used = PL_NEWN(a, PL_ID_COUNT, unsigned char);
+    size_t signs = PL_ID_LENGTH - 1;
     pl_stream stream;
 
-    if (!ids || !texts || !taken)
+    if (used && mark_taken(used, taken, ntaken, signs) + n > PL_ID_COUNT / 2) {
+        used = PL_NEWN(a, PL_ID_COUNT * PL_ID_BASE, unsigned char);
+        signs++;
+        if (used)
+            (void)mark_taken(used, taken, ntaken, signs);
+    }
+    if (!ids || !texts || !used)
         return pl_nomem(diags);
     pl_stream_init(&stream, seed, PL_FOR_IDS, 0);
     for (size_t i = 0; i < n; i++) {
-        char *text = texts + i * (PL_ID_LENGTH + 1);
-        unsigned sign[3];
+        char *text = texts + i * (PL_ID_LENGTH + 2);
+        unsigned sign[SIGNS_MOST];
         size_t code;
 
         do
-            code = draw_signs(&stream, sign);
-        while (taken[code]);
-        taken[code] = 1;
-        for (size_t k = 0; k < 3; k++)
+            code = draw_signs(&stream, sign, signs);
+        while (used[code]);
+        used[code] = 1;
+        for (size_t k = 0; k < signs; k++)
             text[k] = PL_ID_SIGNS[sign[k]];
-        text[3] = PL_ID_SIGNS[check_of(sign)];
+        text[signs] = PL_ID_SIGNS[check_of(sign, signs)];
         ids[i] = text;
     }
     *out = ids;

@@ -99,7 +99,8 @@ static pl_code write_specimens(pl_draft *f, pl_plan *p)
     p->specimens = PL_NEWN(f->a, p->nspecimen, pl_specimen);
     if (!p->specimens)
         return pl_nomem(f->d);
-    rc = pl_ids_draw(f->a, f->seed, p->nspecimen, &ids, f->d);
+    rc = pl_ids_draw(f->a, f->seed, p->nspecimen, f->issued ? f->issued->ids : NULL,
+                     f->issued ? f->issued->count : 0, &ids, f->d);
     for (size_t i = 0; !rc && i < p->nspecimen; i++) {
         pl_specimen *x = &p->specimens[i];
 
@@ -200,13 +201,13 @@ static pl_code write_plan(pl_draft *f, pl_plan **out)
 }
 
 pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points,
-                     unsigned glue_ups_per_level, uint64_t seed, const pl_plan **out,
-                     pl_diags *diags)
+                     unsigned glue_ups_per_level, uint64_t seed, const pl_issued *issued,
+                     const pl_plan **out, pl_diags *diags)
 {
     static pl_code (*const steps[])(pl_draft *) = {
         pl_draft_treatments, pl_draft_boards, pl_draft_slots, pl_draft_order, check_arrangement,
     };
-    pl_draft f = { .s = s, .points = points, .a = a, .d = diags, .seed = seed };
+    pl_draft f = { .s = s, .points = points, .issued = issued, .a = a, .d = diags, .seed = seed };
     pl_plan *plan = NULL;
     pl_code rc = PL_OK;
 

@@ -1,8 +1,8 @@
 /* Making a plan: treatments, boards, sessions, orders, ids, health.
  *
  * Pure: no printing, no files, no clock; whole numbers drawn from seeded
- * streams; + - * / and square root only. The same study, set points, count and
- * seed give the same plan on every machine. How each step works, and where it
+ * streams; + - * / and square root only. The same study, set points, count, seed
+ * and ids issued before give the same plan on every machine. How each step works, and where it
  * comes from: docs/methods/designs.md. */
 #ifndef PL_DESIGN_PLAN_MAKE_H
 #define PL_DESIGN_PLAN_MAKE_H
@@ -23,6 +23,12 @@
 /* At most so many orders are drawn in search of one that is balanced. */
 #define PL_PLAN_ORDER_DRAWS_MOST 1000u
 
+/* Ids that labels in the shop carry already. */
+typedef struct pl_issued {
+    const char *const *ids;
+    size_t count;
+} pl_issued;
+
 /* A plan for a study.
  *
  *   points              which rig makes which level of the pressed factor; NULL:
@@ -32,6 +38,7 @@
  *                       level of the factor asked about gets so many in each
  *                       group (each species, each further factor's level)
  *   seed                below 2^53
+ *   issued              none of these becomes an id again; NULL: none yet
  *   out                 written on PL_OK only; lives in a; revision 0
  *
  * Glue-ups stand in glue order, spare ones behind them; specimens likewise. A
@@ -46,8 +53,8 @@
  *            more than the limits above; the finding says the mend
  * PL_ENOMEM */
 pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points,
-                     unsigned glue_ups_per_level, uint64_t seed, const pl_plan **out,
-                     pl_diags *diags);
+                     unsigned glue_ups_per_level, uint64_t seed, const pl_issued *issued,
+                     const pl_plan **out, pl_diags *diags);
 
 /* Time that the plan's glue-ups keep press stations, spare ones left out:
  * pl_study_press_s of their number. NAN when no clamp time is known. */

@@ -72,9 +72,9 @@ static void test_drawn(void **state)
     const char **one, **same, **other;
     size_t shared = 0;
 
-    assert_ok(b, pl_ids_draw(b->a, 7, 10000, &one, &b->d));
-    assert_ok(b, pl_ids_draw(b->a, 7, 10000, &same, &b->d));
-    assert_ok(b, pl_ids_draw(b->a, 8, 100, &other, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 7, 10000, NULL, 0, &one, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 7, 10000, NULL, 0, &same, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 8, 100, NULL, 0, &other, &b->d));
     for (size_t i = 0; i < 10000; i++) {
         assert_true(pl_id_valid(one[i]));
         assert_string_equal(one[i], same[i]);
@@ -85,13 +85,59 @@ static void test_drawn(void **state)
     assert_true(shared < 3);
 }
 
+/* What was issued is not issued again; past half of the short ids come long ones. */
+static void test_issued(void **state)
+{
+    bench *b = *state;
+    const char **first, **second, **third, **fourth;
+
+    assert_ok(b, pl_ids_draw(b->a, 3, 6000, NULL, 0, &first, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 3, 6000, first, 6000, &second, &b->d));
+    for (size_t i = 0; i < 6000; i += 7)
+        for (size_t j = 0; j < 6000; j++)
+            assert_string_not_equal(second[i], first[j]);
+    assert_int_equal(strlen(second[0]), PL_ID_LENGTH);
+    assert_ok(b, pl_ids_draw(b->a, 3, PL_ID_COUNT / 2, NULL, 0, &first, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 4, 50, first, PL_ID_COUNT / 2, &third, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 4, 50, third, 50, &fourth, &b->d));
+    for (size_t i = 0; i < 50; i++) {
+        assert_int_equal(strlen(third[i]), PL_ID_LENGTH + 1);
+        assert_true(pl_id_valid(third[i]));
+        assert_int_equal(strlen(fourth[i]), PL_ID_LENGTH);
+    }
+}
+
+/* One wrong sign and any exchange of two are caught in long ids too. */
+static void test_long_slips(void **state)
+{
+    bench *b = *state;
+    const char **used, **ids;
+
+    assert_ok(b, pl_ids_draw(b->a, 3, PL_ID_COUNT / 2, NULL, 0, &used, &b->d));
+    assert_ok(b, pl_ids_draw(b->a, 5, 200, used, PL_ID_COUNT / 2, &ids, &b->d));
+    for (size_t k = 0; k < 200; k++)
+        for (size_t i = 0; i <= PL_ID_LENGTH; i++) {
+            char id[PL_ID_LENGTH + 2];
+
+            strcpy(id, ids[k]);
+            for (size_t s = 0; s < PL_ID_BASE; s++) {
+                id[i] = signs[s];
+                assert_true(pl_id_valid(id) == (signs[s] == ids[k][i]));
+            }
+            for (size_t j = 0; j < i; j++) {
+                strcpy(id, ids[k]);
+                id[i] = ids[k][j];
+                id[j] = ids[k][i];
+                assert_true(pl_id_valid(id) == (id[i] == id[j]));
+            }
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_every_slip),
-        TEST(test_alphabet),
-        TEST(test_what_is_no_id),
-        TEST(test_drawn),
+        TEST(test_every_slip), TEST(test_alphabet), TEST(test_what_is_no_id),
+        TEST(test_drawn),      TEST(test_issued),   TEST(test_long_slips),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -231,7 +231,8 @@ static const pl_plan *make(bench *b, const shop *w, unsigned n, uint64_t seed)
 {
     const pl_plan *p = NULL;
 
-    assert_ok(b, pl_plan_make(b->a, &w->s, w->points.at ? &w->points : NULL, n, seed, &p, &b->d));
+    assert_ok(
+        b, pl_plan_make(b->a, &w->s, w->points.at ? &w->points : NULL, n, seed, NULL, &p, &b->d));
     check_plan(b, w, p, n);
     return p;
 }
@@ -292,7 +293,7 @@ static void test_random_studies(void **state)
         bench_open(&own);
         b = own;
         random_shop(b, &r, &w);
-        rc = pl_plan_make(b->a, &w.s, w.points.at ? &w.points : NULL, n, k, &p, &b->d);
+        rc = pl_plan_make(b->a, &w.s, w.points.at ? &w.points : NULL, n, k, NULL, &p, &b->d);
         if (rc == PL_EUNFIT) {
             refused++;
             assert_true(pl_diags_count(&b->d, PL_REFUSED) > 0 && b->d.items[0].mend[0]);
@@ -453,17 +454,17 @@ static void test_boards_refused(void **state)
     shop w;
 
     shop_stairs(b, &w, 8, 3, 8, 4);
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 4, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 4, 1, NULL, &p, &b->d));
     assert_finding(b, "found beech boards for 24 glue-ups, expected room for 32");
     assert_finding(b, "larch boards for 24 glue-ups"); /* all faults in one run */
     assert_finding(b, "add beech boards, or make 3 for each combination");
     shop_stairs(b, &w, 8, 3, 8, 4);
     w.boards[1].species = "ash";
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, NULL, &p, &b->d));
     assert_finding(b, "found larch boards for 0 glue-ups, expected room for 8");
     shop_stairs(b, &w, 8, 1, 1, 4);
     w.s.joint.specimens_per_glue_up = 2; /* no board holds both halves of one glue-up */
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, NULL, &p, &b->d));
 }
 
 static void test_arrangement(void **state)
@@ -474,7 +475,7 @@ static void test_arrangement(void **state)
 
     shop_stairs(b, &w, 8, 9, 6, 4);
     w.s.arrangement = PL_ARRANGE_COMPLETE_BLOCKS;
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, NULL, &p, &b->d));
     assert_finding(b, "complete-blocks, but beech boards hold 0 of 3 whole sets of 8 (the longest "
                       "holds 6 glue-ups)");
     assert_finding(b, "use longer or more boards");
@@ -489,7 +490,7 @@ static void test_arrangement(void **state)
     p = make(b, &w, 3, 1);
     assert_rel("efficiency", p->health.efficiency, 1, 1e-12);
     w.presses[0].stations = 1; /* 6 a session do not */
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, NULL, &p, &b->d));
     assert_finding(b, "a session too short for every combination");
 }
 
@@ -601,7 +602,7 @@ static void test_session_refused(void **state)
 
     shop_stairs(b, &w, 4, 4, 8, 1);
     w.s.times.hands_on_s = 9 * 3600;
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 3, 1, NULL, &p, &b->d));
     assert_finding(b, "hands-on time longer than a session");
 }
 
@@ -675,7 +676,7 @@ static void test_rig_on_a_press(void **state)
     shop_rig(&w, "jack");
     shop_press(&w, "low", 2, 0);
     shop_points(&w, 3, 2, 0, 1);
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, &w.points, 3, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, &w.points, 3, 1, NULL, &p, &b->d));
     assert_finding(b, "no press with the rig \"jack\" that makes 0.4 N/mm2");
     w.at[2 * 2 + 0].can = true; /* weights can too, and are on a press */
     p = make(b, &w, 3, 1);
@@ -683,7 +684,7 @@ static void test_rig_on_a_press(void **state)
         assert_int_equal(p->glue_ups[i].rig, 0);
     w.at[2 * 2 + 0].can = false;
     w.chosen[2] = -1;
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, &w.points, 3, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, &w.points, 3, 1, NULL, &p, &b->d));
     assert_finding(b, "no rig that makes 0.4 N/mm2");
 }
 
@@ -735,15 +736,15 @@ static void test_limits(void **state)
     shop w;
 
     shop_stairs(b, &w, 4, 4, 4, 4);
-    assert_code(b, PL_EUSAGE, pl_plan_make(b->a, &w.s, NULL, 0, 1, &p, &b->d));
-    assert_code(b, PL_EUSAGE, pl_plan_make(b->a, &w.s, NULL, 1, PL_SEED_LIMIT, &p, &b->d));
+    assert_code(b, PL_EUSAGE, pl_plan_make(b->a, &w.s, NULL, 0, 1, NULL, &p, &b->d));
+    assert_code(b, PL_EUSAGE, pl_plan_make(b->a, &w.s, NULL, 1, PL_SEED_LIMIT, NULL, &p, &b->d));
     assert_finding(b, "a seed of 2^53 or more");
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 4000000000u, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 4000000000u, 1, NULL, &p, &b->d));
     assert_finding(b, "at most 2000 glue-ups and 5000 joints");
     shop_stairs(b, &w, 30, 4, 4, 4);
     shop_words(b, &w, "again", woods, 3, false);
     shop_words(b, &w, "and again", woods, 3, false);
-    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, &p, &b->d));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, NULL, &p, &b->d));
     assert_finding(b, "more combinations of levels than one plan holds");
 }
 
@@ -794,7 +795,7 @@ static unsigned long fail_every(void (*build)(bench *, shop *))
         b = own;
         build(b, &w);
         pl_arena_fail_at(n);
-        rc = pl_plan_make(b->a, &w.s, w.points.at ? &w.points : NULL, 2, 3, &p, &b->d);
+        rc = pl_plan_make(b->a, &w.s, w.points.at ? &w.points : NULL, 2, 3, NULL, &p, &b->d);
         pl_arena_fail_at(0);
         if (rc != PL_OK)
             assert_code(b, PL_ENOMEM, rc);

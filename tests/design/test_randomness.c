@@ -50,7 +50,7 @@ static void test_places_and_orders(void **state)
         shop_words(b, &w, "paste", pastes, 6, false);
         shop_boards(&w, "", 1, 6);
         shop_press(&w, "press", 1, -1);
-        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, seed, &p, &b->d));
+        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, seed, NULL, &p, &b->d));
         for (size_t i = 0; i < 6; i++) {
             const pl_specimen *x = &p->specimens[i];
             const pl_glue_up *g = &p->glue_ups[x->glue_up];
@@ -88,7 +88,7 @@ static void test_sets(void **state)
         shop_open(&w);
         shop_words(b, &w, "paste", pastes, 7, false);
         shop_boards(&w, "", 7, 3);
-        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 3, seed, &p, &b->d));
+        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 3, seed, NULL, &p, &b->d));
         for (size_t i = 0; i < p->nglue_up; i++)
             count[p->glue_ups[i].treatment * 7 + (size_t)p->glue_ups[i].board]++;
         bench_close(&own);
@@ -125,7 +125,7 @@ static void test_guard_is_even(void **state)
         shop_open(&w);
         shop_pressure(b, &w, 8, false);
         shop_press(&w, "press", 2, -1);
-        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, seed, &p, &b->d));
+        assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, seed, NULL, &p, &b->d));
         for (size_t i = 0; i < 8; i++) {
             sum += ((double)i - 3.5) * ((double)p->glue_ups[i].treatment - 3.5);
             at[p->glue_ups[i].treatment * 8 + i]++;
@@ -172,7 +172,7 @@ static void test_uneven_presses(void **state)
         shop_press(&w, "high", 1, 1);
         w.s.times.hands_on_s = 300;
         shop_points(&w, 8, 2, 0, 1);
-        assert_ok(b, pl_plan_make(b->a, &w.s, &w.points, 3, seed, &p, &b->d));
+        assert_ok(b, pl_plan_make(b->a, &w.s, &w.points, 3, seed, NULL, &p, &b->d));
         for (size_t i = 0; i < p->nglue_up; i++)
             sum += ((double)i + 0.5 - (double)p->nglue_up / 2) *
                    ((double)p->treatments[p->glue_ups[i].treatment * 2] - 3.5);
