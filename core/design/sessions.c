@@ -22,7 +22,8 @@ static bool fits(const pl_draft *f, size_t unit, size_t slot)
     return f->may[f->units[unit].treatment * np + press];
 }
 
-void pl_draft_session_clear(pl_draft *f)
+/* An empty session. */
+static void session_clear(pl_draft *f)
 {
     f->limit = f->nslot;
     for (size_t i = 0; i < f->nslot; i++)
@@ -46,7 +47,10 @@ static bool make_way(pl_draft *f, size_t unit)
     return false;
 }
 
-bool pl_draft_session_add(pl_draft *f, size_t unit)
+/* One more unit in the session: it takes the first free closing that its press
+ * allows, others make way if they must. False when it does not fit; the others
+ * are then as they were. */
+static bool session_add(pl_draft *f, size_t unit)
 {
     bool free_elsewhere = false;
 
@@ -67,10 +71,10 @@ bool pl_draft_session_add(pl_draft *f, size_t unit)
 /* Do the units fit into the first `limit` closings? */
 static bool fit_within(pl_draft *f, const uint32_t *units, size_t n, size_t limit)
 {
-    pl_draft_session_clear(f);
+    session_clear(f);
     f->limit = limit;
     for (size_t i = 0; i < n; i++)
-        if (!pl_draft_session_add(f, units[i]))
+        if (!session_add(f, units[i]))
             return false;
     return true;
 }
@@ -83,7 +87,7 @@ static bool scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
     for (size_t i = 0; i < f->limit; i++)
         count += f->owner[i] == SIZE_MAX && fits(f, unit, i);
     if (!count)
-        return pl_draft_session_add(f, unit); /* others make way */
+        return session_add(f, unit); /* others make way */
     pick = pl_stream_below(stream, count);
     for (size_t i = 0; i < f->limit; i++) {
         if (f->owner[i] != SIZE_MAX || !fits(f, unit, i) || pick--)
@@ -112,10 +116,9 @@ size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
     return high;
 }
 
-void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n,
-                              size_t span)
+void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n, size_t span)
 {
-    pl_draft_session_clear(f);
+    session_clear(f);
     f->limit = span;
     pl_stream_shuffle(stream, units, n);
     for (size_t i = 0; i < n; i++)
@@ -138,7 +141,7 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
 {
     size_t session = 0, taken = 0, limit = SIZE_MAX;
 
-    pl_draft_session_clear(f);
+    session_clear(f);
     for (size_t i = 0; i < h->nitem; i++) {
         bool in = true;
 
@@ -149,11 +152,11 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
             limit = SIZE_MAX;
         }
         for (size_t k = 0; k < h->count[i] && in; k++)
-            in = taken < limit && pl_draft_session_add(f, h->units[h->first[i] + k]);
+            in = taken < limit && session_add(f, h->units[h->first[i] + k]);
         if (!in) { /* fits alone: pl_draft_look saw to that */
             session++;
             taken = 0;
-            pl_draft_session_clear(f);
+            session_clear(f);
             i--;
             continue;
         }
@@ -346,9 +349,9 @@ static pl_code balance_group(pl_draft *f, size_t g)
 static bool parcels_fit(pl_draft *f)
 {
     for (size_t p = 0; p < f->nparcel; p++) {
-        pl_draft_session_clear(f);
+        session_clear(f);
         for (size_t u = 0; u < f->nunit; u++)
-            if (f->units[u].parcel == p && !pl_draft_session_add(f, u))
+            if (f->units[u].parcel == p && !session_add(f, u))
                 return false;
     }
     return true;
