@@ -79,7 +79,7 @@ const char *const pl_style_sheet =
     "@media print{:root{color-scheme:light;--paper:#fff;--ink:#000;--soft:#444;--line:#bbb;"
     "--fine:#ddd;--steel:#2b5f86;--tint:#fff;--amber-tint:#fff;--red-tint:#fff}"
     "@page{margin:14mm}body{font-size:10.5pt;line-height:1.4}main{max-width:none;padding:0}"
-    "nav{display:none}.scroll{overflow:visible;break-inside:avoid}h2,h3,caption{break-after:avoid}"
+    "nav{display:none}.scroll{overflow:visible}h2,h3,caption{break-after:avoid}"
     "tr,figure,.box,.lead{break-inside:avoid}thead{display:table-header-group}"
     ".wide{display:block}.narrow{display:none}a{color:inherit;text-decoration:none}"
     "details{border:0;padding:0}details::details-content{content-visibility:visible;"
