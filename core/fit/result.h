@@ -73,8 +73,9 @@ typedef struct pl_curve_fit {
     double shape[3];   /* the optimum */
     const char *limit; /* "line", "step" when a shape number sits at its bound; else NULL */
     double x1;         /* lowest level above zero; log curves run in ln(x/x1) */
-    /* A picture's worth: the fitted mean over ngrid points from lowest to highest level (evenly
-     * in x, or in log x when log_x), averaged over blocks, with the band of the mean. */
+    /* A picture's worth: the fitted mean at ngrid places from lowest to highest level, evenly
+     * between neighbouring levels and the same for every curve, averaged over blocks, with the
+     * band of the mean. */
     size_t ngrid;
     const double *grid_x, *grid_y, *grid_low, *grid_high;
 } pl_curve_fit;
@@ -131,7 +132,7 @@ typedef struct pl_plateau {
     pl_curve_fit *curves;
     size_t ncurve;
     size_t units, specimens, unknown_applied; /* rows without an applied value, not in the curves */
-    /* The averaged curve for pictures, over the same kind of grid. */
+    /* The averaged curve for pictures, at the same places. */
     size_t ngrid;
     const double *grid_x, *grid_y, *grid_low, *grid_high;
     /* Unit values as fitted, for dots and residual pictures. */
