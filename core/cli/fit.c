@@ -192,6 +192,39 @@ static pl_code check_table_options(pl_run *run)
     return rc;
 }
 
+/* A study says itself what is asked; an option that would be passed over in
+ * silence is refused. */
+static pl_code check_study_options(pl_run *run)
+{
+    const fit_options *o = run->options;
+    const struct {
+        const char *name;
+        bool given;
+    } said[] = {
+        { "--response", o->response },
+        { "--over", o->over },
+        { "--curve", o->curves.count },
+        { "--log-x", o->log_x },
+        { "--floor", o->floor_fixed },
+        { "--share", o->share > 0 },
+        { "--planned", o->planned },
+        { "--glue-up", o->glue_up },
+        { "--for-each", o->for_each },
+        { "--effect", o->effects.count },
+        { "--covariate", o->covariates.count },
+        { "--block", o->blocks.count },
+        { "--through-zero", o->through_zero },
+    };
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < sizeof said / sizeof *said; i++)
+        if (said[i].given)
+            rc = pl_usage(run, said[i].name, "an option of bare tables beside a study",
+                          "--data FILE.csv, or no such option",
+                          "what a study asks stands in its file: question and model");
+    return rc;
+}
+
 static pl_code fit_table(pl_run *run, pl_fit_answer *f)
 {
     fit_options *o = run->options;
@@ -256,7 +289,9 @@ static pl_code run_fit(pl_run *run)
 
     if (!o->data && !run->narg)
         return pl_usage(run, "", "nothing to fit", "a study, or --data FILE.csv", "");
-    rc = o->data ? fit_table(run, &f) : pl_study_fit(run, run->args[0], &l, &f);
+    rc = o->data ? PL_OK : check_study_options(run);
+    if (!rc)
+        rc = o->data ? fit_table(run, &f) : pl_study_fit(run, run->args[0], &l, &f);
     if (!rc)
         rc = say(run, &f);
     return rc || o->data ? rc : keep(run, &l);

@@ -154,14 +154,13 @@ fill_day() {
         $2 == "value" { split($3, v, /[ :,]+/); if (level) at = v[2]; else dial = v[2]; level = 0 }
         $2 == "glue_up" { glue_up = $4 }
         $2 == "rig" { rig = $4 }
-        $2 == "spare" { print id, glue_up, at, rig, dial }' >planned.txt
+        $2 == "spare" && id { print id, glue_up, at, rig, dial + 0; id = "" }' >planned.txt
     form sessions '$2 = "2027-03-01"' >sessions.csv
     awk -v OFS=, 'NR == FNR { dial[$2] = $5; next }
         FNR == 1 { FS = ","; print; next }
         { $0 = $0; if ($3 == "jack") $8 = $9 = dial[$1]; $4 = "08:00"; $5 = "08:04"; $6 = "08:05"; $7 = "08:35"; print }' \
         planned.txt tread-r1/glue-ups.csv >glue-ups.csv
-    awk -v OFS=, 'BEGIN { kN["0.3"] = 3; kN["0.6"] = 4.2; kN["1.2"] = 5; kN["1.8"] = 5.05
-                          kN["0.29999999999999999"] = 3; kN["0.59999999999999998"] = 4.2 }
+    awk -v OFS=, 'BEGIN { kN["0.3"] = 3; kN["0.6"] = 4.2; kN["1.2"] = 5; kN["1.8"] = 5.05 }
         NR == FNR { peak[$1] = kN[$3]; next }
         FNR == 1 { FS = ","; print; next }
         { $0 = $0; $4 = "2027-03-03 10:" (10 + FNR); $5 = 30; $6 = 20; $7 = peak[$1] + (FNR % 3 - 1) / 10

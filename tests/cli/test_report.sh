@@ -1,0 +1,65 @@
+# fit of a study, and report: the answer, where it goes, and where it cannot.
+. "${PLATEN_TOP:-.}/tests/cli/lib.sh"
+open_shop
+keep platen.book
+refused 1 "no joint that was broken yet" fit tread
+refused 1 "no joint that was broken yet" report tread
+absent tread-r1/report.html
+# one joint alone: too little, and said
+fill_day
+head -2 breaks.csv >one.csv
+run 0 take tread one.csv
+refused 1 "" fit tread
+refused 1 "" report tread
+run 0 take tread sessions.csv glue-ups.csv breaks.csv
+
+run 0 fit tread
+says "squeezing harder"
+says "What these joints cannot tell"
+says "They are no design values"
+run 0 fit tread.json --json
+valid
+says '"answer": "joint"'
+silent '"answer": "bond"'
+says '"broken": 12'
+# the question may be asked anew of the same readings
+edit tread.json 's/"over": "pressure"/"over": "pressure", "share": "80 %"/'
+run 0 fit x.json --json
+says "differs from revision 1"
+says '"share": 0.8'
+run 0 fit tread --plot
+says "made"
+# options of tables do not go with a study
+refused 2 "--effect" fit tread --effect pressure
+refused 2 "--over" fit tread --over pressure
+refused 2 "both a study and --data" fit tread --data breaks.csv --response peak
+refused 2 "nothing to fit" fit
+refused 3 "neither a file nor a study in the book" fit tred
+
+run 0 report tread
+says "tread-r1/report.html"
+page=tread-r1/report.html
+count=$((count + 3))
+grep -q "<svg" $page || fail "no picture in the page"
+! grep -qiE "(src|href)=[\"']?(https?:)?//|<script|@import|url\(" $page || fail "the page fetches something"
+[ "$(grep -c "<title>" $page)" -ge 1 ] || fail "no hover text"
+keep $page
+refused 5 "a file that is there already" report tread
+same $page
+run 0 report tread --replace
+run 0 report tread --to page.html --json
+valid
+says '"file": "page.html"'
+refused 5 "no/such/page.html" report tread --to no/such/page.html
+refused 5 "" report tread --to .
+refused 5 "" report tread --to . --replace
+refused 5 "/dev/full" report tread --to /dev/full --replace
+# a full device in place of standard output
+for verb in "fit tread" "check tread" "book list" "fit tread --json"; do
+    count=$((count + 1))
+    # shellcheck disable=SC2086 -- words on purpose
+    "$platen" $verb >/dev/full 2>err
+    [ $? -eq 5 ] || fail "$verb on a full device: exit was not 5"
+    warns "could not be written"
+done
+finish
