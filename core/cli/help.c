@@ -40,10 +40,77 @@ static const struct {
     { "AICc",
       "a figure that weighs how closely a curve follows the data against how many numbers it\n"
       "needed; curves are averaged with weights made from it." },
-    { "weight", "the share a curve has in the averaged answer; the weights add up to one." },
+    { "weight",
+      "the share a curve has in the averaged answer; the weights of all curves that are averaged\n"
+      "add up to one." },
     { "wood break",
       "the wood gave way before the glue line. Its load says what the joint held, but of\n"
       "the glue line only that it was stronger." },
+    { "standard error",
+      "how far a worked-out figure, such as a mean, would typically be off if the whole\n"
+      "experiment were made again." },
+    { "df",
+      "degrees of freedom: how many independent differences an estimate of scatter rests on.\n"
+      "More of them, a surer estimate; each figure that is fitted takes one away." },
+    { "sum of squares",
+      "how much of all the differences between joints goes with one cause: each distance\n"
+      "squared, then added up." },
+    { "mean square",
+      "a sum of squares over its degrees of freedom: scatter, squared, per independent\n"
+      "difference." },
+    { "F", "a mean square over the one it is judged against. About 1 when the cause does nothing;\n"
+           "well above 1 when it does something." },
+    { "t", "a difference over its standard error, held against the point that chance alone passes\n"
+           "as rarely as stated." },
+    { "p", "how often chance alone would give an F this large or larger, if the cause did nothing\n"
+           "at all. Small is evidence that it does; large proves nothing." },
+    { "judged against",
+      "the scatter that an effect is compared with: pressure with glue-ups made alike, species\n"
+      "with boards of one species." },
+    { "residual",
+      "what is left of a joint's strength when everything fitted is taken away. Residual sd is\n"
+      "its typical size (sd: standard deviation)." },
+    { "R squared",
+      "the share of all differences, squared and added up, that the fit accounts for. High is\n"
+      "no proof that the fit is right." },
+    { "coefficient",
+      "how far a level lies above or below the mean of all levels; of a curve: one of its\n"
+      "numbers. Low and high bound it nineteen times in twenty." },
+    { "intercept, slope",
+      "of a line: its height where pressure is zero (in log x: at the lowest level), and how\n"
+      "much it climbs for each unit." },
+    { "floor, top",
+      "of a rising curve: where it starts (at zero; in log x at the lowest level), and where it\n"
+      "levels off. Beyond the levels tried both are only drawn on." },
+    { "state",
+      "what can be said of the plateau: reached, not-reached, undecided, no-change or falling.\n"
+      "Largest rise and fall are the steps between groups of levels that decide it." },
+    { "low, high",
+      "the ends of an interval that holds the true figure nineteen times in twenty; an empty\n"
+      "place means that the data do not bound it." },
+    { "flat, line",
+      "no change at all, and a straight rise: what the curves with a plateau are compared\n"
+      "with. Flat is shown only, never averaged." },
+    { "linear-plateau, quadratic-plateau",
+      "a straight or an arched rise that ends at a knee; beyond it the height stays the\n"
+      "same." },
+    { "saturating-exponential, saturating-hyperbola",
+      "rises that get ever slower and near a top without touching it; the hyperbola takes\n"
+      "longer over the last part." },
+    { "log x", "the curve runs in the logarithm of the pressure: each doubling is one equal step,\n"
+               "instead of each added N/mm2." },
+    { "scatter's upper limit",
+      "the largest scatter that the pilot's few glue-ups leave possible: it is exceeded one\n"
+      "time in five." },
+    { "knee, rate, half",
+      "how fast a curve rises: where it bends over, how steeply it nears its top, or where it\n"
+      "has made half its way." },
+    { "efficiency",
+      "how much of the comparison between levels is left within boards and sessions: 1 when\n"
+      "every block holds every level equally often." },
+    { "rank correlation",
+      "how nearly the order of gluing follows the order of the levels: 0 not at all, 1 wholly.\n"
+      "Near 0 the warming of the room and practice favour no level." },
     { "set point",
       "the dial reading that makes a wanted pressure on the bond, with the pressure it\n"
       "will really give and how surely." },

@@ -422,13 +422,14 @@ static void say_what_is_weak(const tables *w)
                                               m->terms[t].name, m->blocks[b].name));
         else if (!m->blocks[b].even ||
                  fabs(w->block_first_ss[b] - w->block_ss[b]) > BALANCE_TOL * w->block_ss[b])
-            pl_advise(w->d, at,
-                      .found = pl_arena_printf(w->d->arena,
-                                               "\"%s\" of unequal size or unlike treatments",
-                                               m->blocks[b].name),
-                      .expected = pl_arena_printf(
-                          w->d->arena, "balance; the test of \"%s\" between them is approximate",
-                          m->terms[t].name));
+            pl_advise(
+                w->d, at,
+                .found = pl_arena_printf(w->d->arena,
+                                         "\"%s\": blocks that differ in size or in what they hold",
+                                         m->blocks[b].name),
+                .expected = pl_arena_printf(
+                    w->d->arena, "blocks alike; the test of \"%s\" between them is approximate",
+                    m->terms[t].name));
     }
 }
 

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "report/say.h"
 
 #define NINETEEN "ranges worked out this way are right nineteen times in twenty"
@@ -13,7 +14,23 @@ typedef struct speech {
     const pl_fit_answer *f;
     const pl_plateau *p;
     pl_text t;
+    bool pressed; /* the curve runs over what a press sets */
 } speech;
+
+/* What is done more of along the curve: nobody squeezes open time. */
+static const char *more(speech *s)
+{
+    return s->pressed ? "squeezing harder" : pl_arena_printf(s->a, "more %s", s->p->over);
+}
+
+static bool is_pressed(const pl_fit_answer *f, const pl_plateau *p, pl_arena *a)
+{
+    int pressed = f->study ? pl_study_pressed(f->study) : -1;
+
+    if (f->study)
+        return pressed >= 0 && pressed == f->study->question.over;
+    return pl_units_kind(a, p->over_unit) == PL_Q_PRESSURE;
+}
 
 /* Pressures to two digits, which is more than a gauge holds; strengths to three. */
 #define PRESSURE_DIGITS 2
@@ -72,26 +89,31 @@ static void say_working_range(speech *s)
     const pl_bounded *end = &p->range_end;
 
     if (p->fall.t > p->fall.point && !end->low_open && !isnan(end->low))
-        pl_text_add(&s->t, "Squeezing harder than about %s did harm: stay below %s. ",
-                    pressure(s, end->at, 0), pressure_bare(s, end->low, -1));
+        pl_text_add(&s->t, "%s than about %s did harm: stay below %s. ",
+                    s->pressed ? "Squeezing harder" : "More", pressure(s, end->at, 0),
+                    pressure_bare(s, end->low, -1));
     else if (!isnan(p->fall_excluded) && p->fall_excluded < p->height)
         pl_text_add(&s->t,
-                    "No sign of harm up to %s, the hardest squeeze tried: a loss of more than %s "
-                    "is excluded. ",
-                    top_level(p), pl_say(s->a, s->f, p->fall_excluded, p->unit, 2, 1));
+                    "No sign of harm up to %s, the %s tried: a loss of more than %s is excluded. ",
+                    top_level(p), s->pressed ? "hardest squeeze" : "most",
+                    pl_say(s->a, s->f, p->fall_excluded, p->unit, 2, 1));
 }
 
 static void say_reached(speech *s)
 {
     const pl_plateau *p = s->p;
+    const char *advised = pressure_bare(s, p->advised, 1), *at = pressure_bare(s, p->onset.at, 0);
 
-    pl_text_add(&s->t, "squeezing harder stopped helping at about %s%s. ",
-                pressure(s, p->onset.at, 0), p->onset.low_open ? " or earlier" : "");
+    pl_text_add(&s->t, "%s stopped helping at about %s%s. ", more(s), pressure(s, p->onset.at, 0),
+                p->onset.low_open ? " or earlier" : "");
     say_range(s);
-    if (!isnan(p->advised))
-        pl_text_add(&s->t, "To be on the safe side set %s, not %s. ",
-                    pressure_bare(s, p->advised, 1), pressure_bare(s, p->onset.at, 0));
-    pl_text_add(&s->t, "From there on a joint holds about %s, the mean lies between %s and %s. ",
+    if (!isnan(p->advised) && advised && at && strcmp(advised, at))
+        pl_text_add(&s->t, "To be on the safe side set %s, not %s. ", advised, at);
+    else if (!isnan(p->advised))
+        pl_text_add(&s->t, "To be on the safe side set %s. ", pressure(s, p->advised, 1));
+    pl_text_add(&s->t,
+                "From there on joints hold about %s on average, and that average lies between %s "
+                "and %s. ",
                 strength(s, p->height, 0), pl_say_bare(s->a, p->height_low, STRENGTH_DIGITS, -1),
                 pl_say_bare(s->a, p->height_high, STRENGTH_DIGITS, 1));
     say_working_range(s);
@@ -100,12 +122,12 @@ static void say_reached(speech *s)
 static void say_not_reached(speech *s)
 {
     pl_text_add(&s->t,
-                "squeezing harder was still helping at the top of what was tried, %s, and no "
-                "plateau shows. ",
-                top_level(s->p));
+                "%s was still helping at the top of what was tried, %s, and no plateau shows. ",
+                more(s), top_level(s->p));
     if (!s->p->onset.low_open)
         pl_text_add(&s->t, "It starts above %s; %s. ", pressure(s, s->p->onset.low, -1), NINETEEN);
-    pl_text_put(&s->t, "No setting is advised; the next joints belong at higher pressure. ");
+    pl_text_add(&s->t, "No setting is advised; the next joints belong at %s%s. ",
+                s->pressed ? "higher pressure" : "more ", s->pressed ? "" : s->p->over);
 }
 
 static void say_undecided(speech *s)
@@ -113,8 +135,10 @@ static void say_undecided(speech *s)
     const pl_plateau *p = s->p;
 
     if (p->rise.t > p->rise.point) {
-        pl_text_put(&s->t, "squeezing harder helps, but these joints cannot tell where it stops "
-                           "helping: the top is open. ");
+        pl_text_add(&s->t,
+                    "%s helps, but these joints cannot tell where it stops helping: the top is "
+                    "open. ",
+                    more(s));
         if (!isnan(p->onset.at))
             pl_text_add(&s->t, "The best guess is %s. ", pressure(s, p->onset.at, 0));
         say_range(s);
@@ -122,9 +146,9 @@ static void say_undecided(speech *s)
         return;
     }
     pl_text_add(&s->t,
-                "no effect of pressure shows between %s and %s, but these joints are too few to "
-                "say that there is none",
-                lowest_level(p), top_level(p));
+                "no effect of %s shows between %s and %s, but these joints are too few to say that "
+                "there is none",
+                p->over, lowest_level(p), top_level(p));
     if (isnan(p->change_excluded))
         pl_text_put(&s->t, ". ");
     else
@@ -145,15 +169,14 @@ static void say_state(speech *s)
         break;
     case PL_NO_CHANGE:
         pl_text_add(&s->t,
-                    "pressure made no difference that matters between %s and %s: any change larger "
-                    "than %s is excluded. ",
-                    lowest_level(p), top_level(p), strength(s, p->change_excluded, 1));
+                    "%s made no difference that matters between %s and %s: any change larger than "
+                    "%s is excluded. ",
+                    p->over, lowest_level(p), top_level(p), strength(s, p->change_excluded, 1));
         break;
     case PL_FALLING:
-        pl_text_add(&s->t,
-                    "squeezing harder only did harm: strength falls from %s upward. Try lower "
-                    "pressures. ",
-                    lowest_level(p));
+        pl_text_add(&s->t, "%s only did harm: strength falls from %s upward. Try %s%s. ", more(s),
+                    lowest_level(p), s->pressed ? "lower pressures" : "less ",
+                    s->pressed ? "" : p->over);
         break;
     default:
         say_undecided(s);
@@ -236,12 +259,17 @@ static void say_list(pl_text *t, const char *head, const char *const *items, siz
 char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
 {
     speech s = { .a = a, .f = f, .p = &f->plateaus[plateau] };
+    char *text;
 
+    s.pressed = is_pressed(f, s.p, a);
     pl_text_init(&s.t, a);
     pl_text_add(&s.t, "%s: ", pl_say_group(a, s.p));
     say_state(&s);
     say_ceiling(&s);
-    return pl_text_done(&s.t);
+    text = pl_text_done(&s.t);
+    for (size_t n = text ? strlen(text) : 0; n && text[n - 1] == ' '; n--)
+        text[n - 1] = '\0'; /* each sentence brings its blank; the last needs none */
+    return text;
 }
 
 char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
