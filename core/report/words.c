@@ -1,6 +1,7 @@
 /* The answer of a fit in shop words: one paragraph a group, then what happened
  * at the bench, the dials, and what these specimens cannot tell. Statistics
  * terms are details.c's. */
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -51,14 +52,22 @@ static const char *strength(speech *s, double x, int way)
     return pl_say(s->a, s->f, x, s->p->unit, STRENGTH_DIGITS, way);
 }
 
-static const char *top_level(const pl_plateau *p)
+/* A study's levels are typed with their unit, a table's have it in the header. */
+static const char *level(speech *s, size_t i)
 {
-    return p->levels[p->nlevel - 1].level;
+    const char *text = s->p->levels[i].level, *unit = s->f->study ? "" : s->p->over_unit;
+
+    return pl_arena_printf(s->a, "%s%s%s", text, unit[0] ? " " : "", unit);
 }
 
-static const char *lowest_level(const pl_plateau *p)
+static const char *top_level(speech *s)
 {
-    return p->levels[0].level;
+    return level(s, s->p->nlevel - 1);
+}
+
+static const char *lowest_level(speech *s)
+{
+    return level(s, 0);
 }
 
 /* The onset's interval, with what is open at either end. */
@@ -95,7 +104,7 @@ static void say_working_range(speech *s)
     else if (!isnan(p->fall_excluded) && p->fall_excluded < p->height)
         pl_text_add(&s->t,
                     "No sign of harm up to %s, the %s tried: a loss of more than %s is excluded. ",
-                    top_level(p), s->pressed ? "hardest squeeze" : "most",
+                    top_level(s), s->pressed ? "hardest squeeze" : "most",
                     pl_say(s->a, s->f, p->fall_excluded, p->unit, 2, 1));
 }
 
@@ -123,7 +132,7 @@ static void say_not_reached(speech *s)
 {
     pl_text_add(&s->t,
                 "%s was still helping at the top of what was tried, %s, and no plateau shows. ",
-                more(s), top_level(s->p));
+                more(s), top_level(s));
     if (!s->p->onset.low_open)
         pl_text_add(&s->t, "It starts above %s; %s. ", pressure(s, s->p->onset.low, -1), NINETEEN);
     pl_text_add(&s->t, "No setting is advised; the next joints belong at %s%s. ",
@@ -148,7 +157,7 @@ static void say_undecided(speech *s)
     pl_text_add(&s->t,
                 "no effect of %s shows between %s and %s, but these joints are too few to say that "
                 "there is none",
-                p->over, lowest_level(p), top_level(p));
+                p->over, lowest_level(s), top_level(s));
     if (isnan(p->change_excluded))
         pl_text_put(&s->t, ". ");
     else
@@ -171,11 +180,11 @@ static void say_state(speech *s)
         pl_text_add(&s->t,
                     "%s made no difference that matters between %s and %s: any change larger than "
                     "%s is excluded. ",
-                    p->over, lowest_level(p), top_level(p), strength(s, p->change_excluded, 1));
+                    p->over, lowest_level(s), top_level(s), strength(s, p->change_excluded, 1));
         break;
     case PL_FALLING:
         pl_text_add(&s->t, "%s only did harm: strength falls from %s upward. Try %s%s. ", more(s),
-                    lowest_level(p), s->pressed ? "lower pressures" : "less ",
+                    lowest_level(s), s->pressed ? "lower pressures" : "less ",
                     s->pressed ? "" : p->over);
         break;
     default:
@@ -197,21 +206,27 @@ static void say_ceiling(speech *s)
         pl_text_add(&s->t,
                     "%zu of %zu joints from %s up broke in the wood: this says how strong the wood "
                     "is, not how strong the glue line is. ",
-                    wood, joints, onset ? pressure(s, p->onset.at, 0) : lowest_level(p));
+                    wood, joints, onset ? pressure(s, p->onset.at, 0) : lowest_level(s));
     else if (all_wood)
         pl_text_add(&s->t, "%zu of %zu joints broke in the wood. ", all_wood, all);
 }
 
-/* "copper 70.2, iron 75.9 and nickel 71.1" */
+/* "copper 70.2, iron 75.9 and nickel 71.1"; "5.81 at 0.5 and 6.5 at 1" where levels
+ * are figures themselves. */
 static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
 {
     const char **items = PL_NEWN(a, l->nmean, const char *);
     size_t n = 0;
 
     for (size_t i = 0; items && i < l->nmean; i++)
-        if (!strcmp(l->means[i].factor, factor))
-            items[n++] = pl_arena_printf(a, "%s %s", l->means[i].level,
-                                         pl_text_number(a, l->means[i].estimate, 4));
+        if (!strcmp(l->means[i].factor, factor)) {
+            const char *name = l->means[i].level;
+            const char *mean = pl_text_number(a, l->means[i].estimate, 4);
+            bool figure = isdigit((unsigned char)name[strspn(name, "-+.")]);
+
+            items[n++] = figure ? pl_arena_printf(a, "%s at %s", mean, name)
+                                : pl_arena_printf(a, "%s %s", name, mean);
+        }
     return items ? pl_text_list(a, items, n, "and") : NULL;
 }
 
@@ -222,8 +237,10 @@ static void say_chance(pl_arena *a, pl_text *t, double p)
 {
     if (p * RAREST < 1)
         pl_text_add(t, "less than 1 time in %d", RAREST);
+    else if (p > 0.5)
+        pl_text_put(t, "more often than not");
     else
-        pl_text_add(t, "about 1 time in %s", pl_text_number(a, 1 / p, 2));
+        pl_text_add(t, "about 1 time in %s", pl_text_number(a, 1 / p, 1 / p < 9.5 ? 1 : 2));
 }
 
 /* Effects of a linear model, each after all others. */
@@ -239,7 +256,11 @@ static void say_effects(pl_arena *a, const pl_fit_answer *f, pl_text *t)
         if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
             continue;
         pl_text_add(t, "%s: ", e->name);
-        pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
+        if (strstr(e->name, ", ")) /* an interaction */
+            pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
+                                         : "no sign that the effect of one depends on the other");
+        else
+            pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
         pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
                     levels && levels[0] ? ": " : "", levels ? levels : "");
         say_chance(a, t, e->p);
