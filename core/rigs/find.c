@@ -158,6 +158,14 @@ static void add_beside(pl_arena *a, folders *f)
     path = pl_arena_printf(a, "%s/plugins", exe);
     if (path)
         add_folder(a, f, path, strlen(path));
+    /* installed elsewhere than it was built for: .../bin beside .../lib */
+    slash = strrchr(exe, '/');
+    if (!slash || strcmp(slash, "/bin"))
+        return;
+    *slash = 0;
+    path = pl_arena_printf(a, "%s/lib/platen/plugins", exe);
+    if (path)
+        add_folder(a, f, path, strlen(path));
 }
 
 static void find_folders(pl_arena *a, folders *f, pl_diags *d)

@@ -70,7 +70,8 @@ typedef struct pl_rig_kinds {
  *
  * Order of folders: each of PLATEN_PLUGINS (colon between); the user's,
  * $XDG_DATA_HOME/../lib or ~/.local/lib/platen/plugins; PREFIX/lib/platen/plugins;
- * `plugins` beside the running program. A folder, file, or parent of either that
+ * `plugins` beside the running program, and where that lies in a folder `bin`,
+ * `lib/platen/plugins` beside that one. A folder, file, or parent of either that
  * others may write, or that belongs to neither the user nor root, is refused. */
 pl_code pl_rigs_kinds(pl_arena *a, pl_rig_kinds *out, pl_diags *d);
 /* One kind alone; EKEY, with the nearest name, when no plugin has it. */
