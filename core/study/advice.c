@@ -384,6 +384,7 @@ static void advise_unsure(advice *v, const pl_factor *f, size_t level)
     int chosen = v->points->chosen[level];
     const pl_set_point *p = pl_set_points_at(v->points, level, (size_t)chosen), *other;
     const char *mend = "a gauge of smaller span, a smaller bore, or weights for this level";
+    double off = 100 * p->u_N / p->gives_N;
 
     if (!(p->u_N > SET_POINT_OFF * p->gives_N))
         return;
@@ -393,8 +394,9 @@ static void advise_unsure(advice *v, const pl_factor *f, size_t level)
     else if (p->mend && p->mend[0])
         mend = p->mend;
     pl_json_advise(v->d, level_at(f, level),
-                   say(v, "%s on \"%s\", give or take %.0f %%", f->levels[level].text,
-                       p->rig ? p->rig : "a rig", 100 * p->u_N / p->gives_N),
+                   /* never "10 %, expected 10 %" */
+                   say(v, "%s on \"%s\", give or take %.*f %%", f->levels[level].text,
+                       p->rig ? p->rig : "a rig", off < 10.5 ? 2 : 0, off),
                    "a set point that is sure to 10 %", mend);
 }
 
