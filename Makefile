@@ -147,7 +147,7 @@ FAULT_SO := $(patsubst tests/faults/%.c,$(B)/faults/%.so,$(wildcard tests/faults
 $(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h plugins/exports.map \
   plugins/include/platen/plugin.h
 	@mkdir -p $(@D)
-	$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -D_GNU_SOURCE -DFAULT_NAME='"$*"' -Iplugins/include \
+	$(call SAY,fault $*)$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -D_GNU_SOURCE -DFAULT_NAME='"$*"' -Iplugins/include \
 	  -shared -Wl,--version-script=plugins/exports.map $(EXTRA) $(LDFLAGS) -o $@ $< -lm
 	@chmod go-w $@ $(@D)
 check-rigs: $(PLUGIN_SO) $(FAULT_SO)
