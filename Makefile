@@ -163,6 +163,7 @@ run-tests: $(RUN)
 check: WERROR := -Werror
 check: all $(B)/invent $(B)/beside $(TEST_BIN) $(FAULT_SO)
 	@sh tests/include-check.sh
+	@sh tests/doc-check.sh
 	@sh tests/header-check.sh "$(CC) $(ALL_CFLAGS)"
 	@$(TEST_ENV) sh tests/run-all.sh $(TEST_BIN)
 

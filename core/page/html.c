@@ -21,8 +21,10 @@ struct pl_page {
 
 void pl_html_put(pl_text *t, const char *s)
 {
-    size_t n = strlen(s), good = pl_text_utf8_fault(s, n);
+    size_t n = s ? strlen(s) : 0, good = pl_text_utf8_fault(s, n);
 
+    if (!s) /* a text that found no memory */
+        pl_text_put(t, NULL);
     for (size_t i = 0; i < n; i++) {
         unsigned char c = (unsigned char)s[i];
 

@@ -22,12 +22,17 @@ static void add_list(pl_page *page, const char *head, const char *const *items, 
 static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
 {
     pl_code rc = PL_OK;
+    char *head;
 
     if (!f->nplateau)
         return PL_OK;
-    pl_page_section(page,
-                    pl_arena_printf(a, "%s by %s", f->plateaus[0].response, f->plateaus[0].over));
+    head = pl_arena_printf(a, "%s by %s", f->plateaus[0].response, f->plateaus[0].over);
+    if (head)
+        head[0] = (char)toupper((unsigned char)head[0]);
+    pl_page_section(page, head);
     for (size_t i = 0; i < f->nplateau && !rc; i++) {
+        if (f->nplateau > 1)
+            pl_page_heading(page, pl_say_group(a, &f->plateaus[i]));
         rc = pl_picture_curve(a, page, f, &f->plateaus[i], d);
         if (f->plateaus[i].nlevel)
             pl_page_grid(page, pl_details_levels(a, f, &f->plateaus[i]),
