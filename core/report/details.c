@@ -137,7 +137,7 @@ pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l)
     return g;
 }
 
-pl_grid *pl_details_coefs(pl_arena *a, const pl_linear_fit *l)
+static pl_grid *coefs(pl_arena *a, const pl_linear_fit *l)
 {
     pl_grid *g = pl_grid_new(a);
 
@@ -239,7 +239,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
         if (f->linear->nmean)
             add_grid(&t, a, "Level means", pl_details_means(a, f->linear));
         if (f->linear->ncoef)
-            add_grid(&t, a, "Coefficients", pl_details_coefs(a, f->linear));
+            add_grid(&t, a, "Coefficients", coefs(a, f->linear));
         pl_text_add(&t, "Residual sd %s on %s df; R squared %s\n",
                     pl_text_number(a, f->linear->residual.sd, 11),
                     pl_text_number(a, f->linear->residual.df, 6),

@@ -9,7 +9,6 @@ pl_grid *pl_details_levels(pl_arena *a, const pl_fit_answer *f, const pl_plateau
 pl_grid *pl_details_curves(pl_arena *a, const pl_plateau *p);
 pl_grid *pl_details_params(pl_arena *a, const pl_plateau *p);
 pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l);
-pl_grid *pl_details_coefs(pl_arena *a, const pl_linear_fit *l);
 pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l);
 
 /* The test behind the state, in one or two sentences. */

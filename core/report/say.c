@@ -77,11 +77,6 @@ char *pl_say_group(pl_arena *a, const pl_plateau *p)
     return name;
 }
 
-char *pl_say_count(pl_arena *a, size_t n, const char *one, const char *many)
-{
-    return pl_arena_printf(a, "%zu %s", n, n == 1 ? one : many);
-}
-
 char *pl_say_p(pl_arena *a, double p)
 {
     if (isnan(p))
@@ -89,11 +84,6 @@ char *pl_say_p(pl_arena *a, double p)
     if (p < 0.0001)
         return pl_arena_str(a, "below 0.0001");
     return pl_text_number(a, p, 3);
-}
-
-char *pl_say_cell(pl_arena *a, double x, int digits)
-{
-    return isnan(x) ? pl_arena_str(a, "") : pl_text_number(a, x, digits);
 }
 
 void pl_say_wood(const pl_plateau *p, double from, size_t *wood, size_t *joints)

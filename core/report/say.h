@@ -8,12 +8,8 @@
 char *pl_say_bare(pl_arena *a, double x, int digits, int way);
 /* "Beech" for group beech, "All joints" for none. */
 char *pl_say_group(pl_arena *a, const pl_plateau *p);
-/* "3 of 18 joints", "1 joint". */
-char *pl_say_count(pl_arena *a, size_t n, const char *one, const char *many);
 /* A probability as statistics tables print it: "0.013", "below 0.0001". */
 char *pl_say_p(pl_arena *a, double p);
-/* A number for a table: 5 significant digits; "" for NAN. */
-char *pl_say_cell(pl_arena *a, double x, int digits);
 /* Joints at or above x (in the curve's unit) that broke in the wood. */
 void pl_say_wood(const pl_plateau *p, double from, size_t *wood, size_t *joints);
 

@@ -6,7 +6,8 @@
 #include "base/text.h"
 #include "study/say.h"
 
-char *pl_say_time(pl_arena *a, double s)
+/* "45 min", "36 h", "7 d" */
+static char *say_time(pl_arena *a, double s)
 {
     double h = s / 3600;
 
@@ -33,7 +34,7 @@ char *pl_say_area(pl_arena *a, const pl_study *s, double m2)
     return pl_units_text(a, m2, PL_Q_AREA, unit, 6);
 }
 
-/* "1 time in 10", or "7 %" where that is no whole number. */
+/* "1 time in 10", or "7 times in 100" where that is no whole number. */
 static const char *chance(pl_arena *a, double p)
 {
     double n = round(1 / p);
@@ -45,7 +46,8 @@ static const char *chance(pl_arena *a, double p)
     return text ? pl_arena_printf(a, "%s times in 100", text) : NULL;
 }
 
-double pl_say_ratio(const pl_factor *f)
+/* Constant ratio of its levels, or NAN. */
+static double constant_ratio(const pl_factor *f)
 {
     double ratio;
 
@@ -69,14 +71,6 @@ static const char *level_list(pl_arena *a, const pl_factor *f)
     return names ? pl_text_list(a, names, f->nlevel, "and") : NULL;
 }
 
-/* A NULL argument would print as "(null)": it marks the text as failed. */
-static const char *kept(pl_text *t, const char *s)
-{
-    if (!s)
-        t->failed = true;
-    return s ? s : "";
-}
-
 static void say_question(pl_text *t, const pl_study *s)
 {
     const pl_question *q = &s->question;
@@ -84,8 +78,7 @@ static void say_question(pl_text *t, const pl_study *s)
 
     if (q->aim == PL_AIM_PLATEAU)
         pl_text_add(t, "You ask from which %s on %s no longer rises (%s %% of the highest counts)",
-                    s->factors[q->over].name, s->response,
-                    kept(t, pl_text_number(a, 100 * q->share, 4)));
+                    s->factors[q->over].name, s->response, pl_text_number(a, 100 * q->share, 4));
     else
         pl_text_add(t, "You ask whether %s differs between the levels", s->response);
     if (q->for_each >= 0)
@@ -96,18 +89,17 @@ static void say_question(pl_text *t, const pl_study *s)
     pl_text_add(t,
                 "A difference of %s is worth noticing: it may go unseen %s, and a false alarm may "
                 "come %s.\n",
-                q->worth_noticing.text, kept(t, chance(a, q->miss_at_most)),
-                kept(t, chance(a, q->false_alarm)));
+                q->worth_noticing.text, chance(a, q->miss_at_most), chance(a, q->false_alarm));
 }
 
 static void say_factor(pl_text *t, const pl_factor *f)
 {
-    double ratio = pl_say_ratio(f);
+    double ratio = constant_ratio(f);
     pl_arena *a = t->arena;
 
-    pl_text_add(t, "%s: %zu levels, %s", f->name, f->nlevel, kept(t, level_list(a, f)));
+    pl_text_add(t, "%s: %zu levels, %s", f->name, f->nlevel, level_list(a, f));
     if (!isnan(ratio))
-        pl_text_add(t, "; each is %s times the one before", kept(t, pl_text_number(a, ratio, 4)));
+        pl_text_add(t, "; each is %s times the one before", pl_text_number(a, ratio, 4));
     if (f->set_by == PL_SET_BY_PRESS)
         pl_text_put(t, "; set by the press");
     if (f->comes_with_board)
@@ -128,7 +120,7 @@ static void say_joint(pl_text *t, const pl_study *s)
     else
         pl_text_add(t, "%s joint, %s x %s (%s x %s)", pl_joint_kind_name(j->kind), j->size_names[0],
                     j->size_names[1], j->size[0].text, j->size[1].text);
-    pl_text_add(t, ": %s break.\n", kept(t, pl_say_area(a, s, j->area_m2)));
+    pl_text_add(t, ": %s break.\n", pl_say_area(a, s, j->area_m2));
     if (pressed >= 0) {
         const pl_factor *f = &s->factors[pressed];
         double low = f->levels[0].si, high = low;
@@ -138,13 +130,13 @@ static void say_joint(pl_text *t, const pl_study *s)
             high = fmax(high, f->levels[i].si);
         }
         pl_text_add(t, "One closing presses on %s: that takes a force of %s to %s.\n",
-                    kept(t, pl_say_area(a, s, j->press_area_m2)),
-                    kept(t, pl_say_force(a, s, low * j->press_area_m2)),
-                    kept(t, pl_say_force(a, s, high * j->press_area_m2)));
+                    pl_say_area(a, s, j->press_area_m2), pl_say_force(a, s, low * j->press_area_m2),
+                    pl_say_force(a, s, high * j->press_area_m2));
     }
 }
 
-unsigned pl_say_stations(const pl_study *s)
+/* Of all presses; 1 if none is named. */
+static unsigned all_stations(const pl_study *s)
 {
     unsigned n = 0;
 
@@ -157,7 +149,7 @@ unsigned pl_say_stations(const pl_study *s)
 static void say_counts(pl_text *t, const pl_study *s)
 {
     size_t treatments = pl_study_treatments(s), glue_ups = treatments * s->glue_ups_per_level;
-    unsigned per = pl_study_specimens_per_glue_up(s), stations = pl_say_stations(s);
+    unsigned per = pl_study_specimens_per_glue_up(s), stations = all_stations(s);
     double press_s = pl_study_press_s(s, glue_ups ? glue_ups : 1);
     pl_arena *a = t->arena;
 
@@ -169,22 +161,20 @@ static void say_counts(pl_text *t, const pl_study *s)
     pl_text_put(t, ".\n");
     if (isnan(press_s))
         return;
-    pl_text_add(t, "Each glue-up is clamped for %s", kept(t, pl_say_time(a, s->times.clamp_s)));
+    pl_text_add(t, "Each glue-up is clamped for %s", say_time(a, s->times.clamp_s));
     if (pl_study_press_s(s, 1) > s->times.clamp_s)
         pl_text_add(t, " and takes %s to change over",
-                    kept(t, pl_say_time(a, pl_study_press_s(s, 1) - s->times.clamp_s)));
+                    say_time(a, pl_study_press_s(s, 1) - s->times.clamp_s));
     pl_text_put(t, ": ");
     if (!glue_ups) {
-        pl_text_add(t, "%s press hours each.\n", kept(t, pl_text_number(a, press_s / 3600, 3)));
+        pl_text_add(t, "%s press hours each.\n", pl_text_number(a, press_s / 3600, 3));
         return;
     }
-    pl_text_add(t, "%zu are %s press hours", glue_ups,
-                kept(t, pl_text_number(a, press_s / 3600, 4)));
+    pl_text_add(t, "%zu are %s press hours", glue_ups, pl_text_number(a, press_s / 3600, 4));
     if (stations > 1)
-        pl_text_add(
-            t, ", at least %s on your %u stations",
-            kept(t, pl_say_time(a, pl_study_press_s(s, (glue_ups + stations - 1) / stations))),
-            stations);
+        pl_text_add(t, ", at least %s on your %u stations",
+                    say_time(a, pl_study_press_s(s, (glue_ups + stations - 1) / stations)),
+                    stations);
     pl_text_put(t, stations > 1 ? ".\n" : " on one press.\n");
 }
 
@@ -211,11 +201,10 @@ static void say_adhesive(pl_text *t, const pl_study *s)
         return;
     pl_text_add(t, "Glue: %s", ad->kind[0] ? ad->kind : "kind not said");
     if (!isnan(ad->spread_kg_m2))
-        pl_text_add(t, ", %s on %s",
-                    kept(t, pl_units_text(a, ad->spread_kg_m2, PL_Q_SPREAD, "g/m2", 4)),
+        pl_text_add(t, ", %s on %s", pl_units_text(a, ad->spread_kg_m2, PL_Q_SPREAD, "g/m2", 4),
                     ad->spread_on_both ? "each of both faces" : "one face");
     if (!isnan(ad->open_time_limit_s))
-        pl_text_add(t, ", closed within %s", kept(t, pl_say_time(a, ad->open_time_limit_s)));
+        pl_text_add(t, ", closed within %s", say_time(a, ad->open_time_limit_s));
     pl_text_put(t, ".\n");
 }
 
@@ -227,12 +216,12 @@ static void say_breaking(pl_text *t, const pl_study *s)
         pl_text_add(t, "Specimens are broken on \"%s\"", s->rigs[s->breaking.rig].name);
         if (!isnan(s->breaking.expected_strength_Pa))
             pl_text_add(t, ", at about %s",
-                        kept(t, pl_study_show(a, s, s->breaking.expected_strength_Pa, 3)));
+                        pl_study_show(a, s, s->breaking.expected_strength_Pa, 3));
         pl_text_put(t, ".\n");
     }
     if (!isnan(s->times.cure_at_least_s))
         pl_text_add(t, "They are left for at least %s before they are broken.\n",
-                    kept(t, pl_say_time(a, s->times.cure_at_least_s)));
+                    say_time(a, s->times.cure_at_least_s));
 }
 
 static void say_scatter(pl_text *t, const pl_study *s)
@@ -245,8 +234,8 @@ static void say_scatter(pl_text *t, const pl_study *s)
         return;
     }
     pl_text_add(t, "Equal joints are taken to differ by %s",
-                isnan(sc->cv) ? kept(t, pl_study_show(a, s, sc->sd_Pa, 3))
-                              : kept(t, pl_text_number(a, 100 * sc->cv, 3)));
+                isnan(sc->cv) ? pl_study_show(a, s, sc->sd_Pa, 3)
+                              : pl_text_number(a, 100 * sc->cv, 3));
     pl_text_put(t, isnan(sc->cv) ? "" : " %");
     if (sc->glue_ups)
         pl_text_add(t, ", as %u glue-ups showed", sc->glue_ups);
@@ -257,7 +246,7 @@ static void say_budget(pl_text *t, const pl_study *s)
 {
     if (!isnan(s->budget.press_s))
         pl_text_add(t, "You allow %s press hours.\n",
-                    kept(t, pl_text_number(t->arena, s->budget.press_s / 3600, 4)));
+                    pl_text_number(t->arena, s->budget.press_s / 3600, 4));
     if (s->budget.specimens)
         pl_text_add(t, "You allow %u specimens.\n", s->budget.specimens);
 }
