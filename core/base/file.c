@@ -119,7 +119,8 @@ pl_code pl_file_read(pl_arena *a, const char *path, char **bytes, size_t *length
 static pl_code unwritable(pl_diags *d, const char *path, int error)
 {
     if (error == EEXIST)
-        return pl_fail(d, PL_EWRITE, path, .found = "a file that is there already", .expected = "a new name",
+        return pl_fail(d, PL_EWRITE, path, .found = "a file that is there already",
+                       .expected = "a new name",
                        .mend = "give another name, or --replace to write over it");
     return pl_fail(d, PL_EWRITE, path, .found = reason(error),
                    .expected = "a file that can be written");

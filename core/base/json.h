@@ -79,7 +79,6 @@ void pl_json_advise(pl_diags *d, const pl_json *v, const char *found, const char
  * the same); NaN and infinities become null. */
 typedef struct pl_jval pl_jval;
 pl_jval *pl_jobject(pl_arena *a);
-pl_jval *pl_jarray(pl_arena *a);
 pl_jval *pl_jadd_object(pl_jval *object, const char *key); /* returns the new member */
 pl_jval *pl_jadd_array(pl_jval *object, const char *key);
 void pl_jadd_number(pl_jval *object, const char *key, double x);

@@ -23,26 +23,15 @@ static void drop(void *node)
     cJSON_Delete(node);
 }
 
-static pl_jval *new_root(pl_arena *a, cJSON *node)
+pl_jval *pl_jobject(pl_arena *a)
 {
     size_t refusals = pl_arena_refusals(a);
-    pl_jval *v;
+    cJSON *node = pl_arena_own(a, cJSON_CreateObject(), drop);
+    pl_jval *v = node ? PL_NEW(a, pl_jval) : NULL;
 
-    node = pl_arena_own(a, node, drop);
-    v = node ? PL_NEW(a, pl_jval) : NULL;
     if (v)
         *v = (pl_jval){ .node = node, .root = v, .a = a, .refusals = refusals };
     return v;
-}
-
-pl_jval *pl_jobject(pl_arena *a)
-{
-    return new_root(a, cJSON_CreateObject());
-}
-
-pl_jval *pl_jarray(pl_arena *a)
-{
-    return new_root(a, cJSON_CreateArray());
 }
 
 /* Takes over node in every case. */

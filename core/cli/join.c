@@ -149,8 +149,8 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         used += j.broken[i].counts;
     }
     if (!used)
-        return pl_fail(&run->diags, PL_EDATA, l->study->name, .found = "no joint that was broken yet",
-                       .expected = "readings in the book",
+        return pl_fail(&run->diags, PL_EDATA, l->study->name,
+                       .found = "no joint that was broken yet", .expected = "readings in the book",
                        .mend = pl_arena_printf(j.a,
                                                "fill in the break form and: platen take %s "
                                                "breaks.csv",

@@ -116,7 +116,8 @@ size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
     return high;
 }
 
-void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n, size_t span)
+void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n,
+                              size_t span)
 {
     session_clear(f);
     f->limit = span;

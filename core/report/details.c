@@ -210,11 +210,8 @@ char *pl_details_state(pl_arena *a, const pl_plateau *p)
 
 static void add_grid(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
 {
-    const char *text = pl_grid_text(a, g, TERMINAL);
-
     pl_text_add(t, "\n%s\n", head);
-    pl_text_put(t, text ? text : "");
-    t->failed = t->failed || !text;
+    pl_text_put(t, pl_grid_text(a, g, TERMINAL));
 }
 
 char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)

@@ -31,12 +31,12 @@ typedef struct pl_glue_up {
 } pl_glue_up;
 
 typedef struct pl_specimen {
-    const char *id;           /* three signs and a check sign, no 0 O 1 I; no meaning */
-    size_t glue_up;           /* place in plan->glue_ups */
-    unsigned place;           /* along its board, from 1; 0 if no board */
+    const char *id; /* three signs and a check sign, no 0 O 1 I; no meaning */
+    size_t glue_up; /* place in plan->glue_ups */
+    unsigned place; /* along its board, from 1; 0 if no board */
     /* Labels of its pieces, joint.adherends of them: "K7M3-a", "K7M3-b"; NULL beyond. */
     const char *adherends[PL_ADHERENDS_MOST];
-    unsigned break_order;     /* from 1; 0 for spares */
+    unsigned break_order; /* from 1; 0 for spares */
     bool spare;
 } pl_specimen;
 
