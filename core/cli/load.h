@@ -32,7 +32,4 @@ enum pl_load {
  * answer. */
 pl_code pl_load(pl_run *run, const char *study, unsigned what, pl_loaded *out);
 
-/* The pressed factor's levels as forces on one glue-up. */
-pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out);
-
 #endif

@@ -1,11 +1,8 @@
 /* Least squares of y on X: orthogonal factors, nothing squared on the way.
  *
- * Two faces. pl_lsq_solve and pl_lsq_factor carry every step (Householder
- * factors, solution, residuals, inverse of R) in twofold numbers (dd.h): about
- * 31 digits inside, so that what comes out is limited by the digits of the
- * input alone; measured at about 7 ns * n * p^2. pl_lsq_quick is plain double for
- * loops that solve the same small problem thousands of times; it allocates
- * nothing.
+ * Every step (Householder factors, solution, residuals, inverse of R) is carried
+ * in twofold numbers (dd.h): about 31 digits inside, so that what comes out is
+ * limited by the digits of the input alone; measured at about 7 ns * n * p^2.
  * Sources: Golub 1965, Numer. Math. 7:206 (factors); Bjorck 1967, BIT 7:1
  * (why solution and residual need extended precision; the twofold factors here
  * do in one pass what his refinement does in several, and give the inverse too).
@@ -59,25 +56,5 @@ pl_code pl_lsq_solve(pl_arena *a, const double *X, const double *y, size_t n, si
  * are left out and flagged, not refused. */
 pl_code pl_lsq_factor(pl_arena *a, pl_dd *const *columns, pl_dd *y, size_t n, size_t p,
                       const double *length, pl_lsq *out, pl_diags *diags);
-
-/* For hot loops: one workspace a thread, made once for the largest n and p. */
-typedef struct pl_lsq_quick {
-    size_t n, p, rank;       /* of the problem factored last */
-    size_t n_most, p_most;   /* room */
-    double *q, *tau, *r, *z; /* reflectors n x p by column, p, p x p by row, n */
-    bool *dependent;         /* p */
-} pl_lsq_quick;
-
-/* NULL when memory is out. */
-pl_lsq_quick *pl_lsq_quick_new(pl_arena *a, size_t n_most, size_t p_most);
-
-/* Factors X (n x p row-major, n >= p, finite). Returns the rank; dependent columns
- * (share left below 1e-11 of their length) are skipped and get beta 0. */
-size_t pl_lsq_quick_factor(pl_lsq_quick *w, const double *X, size_t n, size_t p);
-
-/* Solves for one y with the factors at hand, as often as wanted. beta (p) and residuals
- * (n) may be NULL. Returns the residual sum of squares: relative error about 1e-15 * y'y/rss,
- * so take a constant out of y first if it has many leading digits in common. */
-double pl_lsq_quick_solve(pl_lsq_quick *w, const double *y, double *beta, double *residuals);
 
 #endif

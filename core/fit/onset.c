@@ -20,7 +20,8 @@
 /* Sums of squares closer than this share are one: searches leave about 1e-14. */
 #define SAME 1e-13
 
-double pl_onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t)
+/* A(t) of the model-averaged tail area. */
+static double onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t)
 {
     double A = 0;
 
@@ -63,7 +64,7 @@ static double crossing(const scan *s, size_t i, double wanted)
 
         if (!(t > a && t < b))
             t = 0.5 * (a + b);
-        f = pl_onset_tail(s->models, s->n, s->held, t) - wanted;
+        f = onset_tail(s->models, s->n, s->held, t) - wanted;
         if (f == 0)
             return t;
         if ((f > 0) == (fa > 0)) {
@@ -147,7 +148,7 @@ pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, 
     }
     s.t[s.nt++] = levels[K - 1] - (levels[K - 1] - levels[K - 2]) * INSIDE;
     for (size_t i = 0; i < s.nt; i++)
-        s.A[i] = pl_onset_tail(models, n, held, s.t[i]);
+        s.A[i] = onset_tail(models, n, held, s.t[i]);
     read_off(&s, levels[0], levels[K - 1], out);
     return PL_OK;
 }

@@ -17,9 +17,6 @@
 pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
                           const double *levels, size_t K, pl_bounded *out, pl_diags *d);
 
-/* A(t) itself. */
-double pl_onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t);
-
 /* Averaged value with its averaged-tail-area limits from one estimate, standard error and df a
  * model: sum of weight * T_df((value - y)/se) = 0.975 and 0.025. */
 void pl_average_limits(const double *value, const double *se, const double *df,

@@ -203,57 +203,6 @@ static void test_row_order(void **state)
     assert_rel("rss", g.rss, f.rss, 1e-15);
 }
 
-/* The quick face against the twofold one, on seeded numbers, several y per X. */
-static void test_quick(void **state)
-{
-    bench *b = *state;
-    pl_lsq_quick *w = pl_lsq_quick_new(b->a, 40, 6);
-    pl_stream s;
-
-    pl_stream_init(&s, 20270401, PL_FOR_TEST, 1);
-    for (size_t p = 1; p <= 6; p++) {
-        size_t n = 6 + 5 * p;
-        double X[240], y[40], beta[6], r[40], rss, again = 0;
-        pl_lsq f;
-
-        for (size_t i = 0; i < n * p; i++)
-            X[i] = pl_stream_normal(&s);
-        assert_int_equal(pl_lsq_quick_factor(w, X, n, p), p);
-        for (int turn = 0; turn < 3; turn++) {
-            for (size_t i = 0; i < n; i++)
-                y[i] = 3 + pl_stream_normal(&s);
-            assert_ok(b, pl_lsq_solve(b->a, X, y, n, p, NULL, &f, &b->d));
-            rss = pl_lsq_quick_solve(w, y, beta, r);
-            assert_rel("rss", rss, f.rss, 1e-13);
-            again = 0;
-            for (size_t i = 0; i < n; i++) {
-                assert_abs("residual", r[i], f.residuals[i], 1e-13);
-                again += r[i] * r[i];
-            }
-            assert_rel("residuals squared", again, rss, 1e-13);
-            for (size_t j = 0; j < p; j++)
-                assert_abs("beta", beta[j], f.beta[j], 1e-12);
-        }
-    }
-}
-
-static void test_quick_skips_dependent(void **state)
-{
-    bench *b = *state;
-    pl_lsq_quick *w = pl_lsq_quick_new(b->a, 5, 4);
-    const double X[20] = { 1, 2, 0, 1, 1, 2, 0, 2, 1, 2, 0, 3, 1, 2, 0, 4, 1, 2, 0, 5 };
-    const double y[5] = { 3.5, 5.5, 7.5, 9.5, 11.5 }; /* 1.5 + 2 x */
-    double beta[4], rss;
-
-    assert_int_equal(pl_lsq_quick_factor(w, X, 5, 4), 2);
-    assert_true(w->dependent[1] && w->dependent[2] && !w->dependent[3]);
-    rss = pl_lsq_quick_solve(w, y, beta, NULL);
-    assert_abs("rss", rss, 0, 1e-25);
-    assert_rel("intercept", beta[0], 1.5, 1e-13);
-    assert_abs("left out", beta[1], 0, 0);
-    assert_rel("slope", beta[3], 2, 1e-14);
-}
-
 /* Every allocation fails once: out of memory is said, nothing breaks. */
 static void test_out_of_memory(void **state)
 {
@@ -291,8 +240,6 @@ int main(void)
         TEST(test_refusals),
         TEST(test_saturated),
         TEST(test_row_order),
-        TEST(test_quick),
-        TEST(test_quick_skips_dependent),
         TEST(test_out_of_memory),
     };
 
