@@ -41,13 +41,16 @@ static void look_at_dial(pl_join_work *j, const pl_glue_up *g, pl_made *m)
     double end = pl_join_value(j, PL_ON_GLUE_UP, g->label, "dial_at_end"), zero;
     const char *rig = pl_join_word(j, PL_ON_GLUE_UP, g->label, "rig");
     const pl_reading *session = pl_readings_find(j->r, PL_ON_GLUE_UP, g->label, "session");
+    const char *on_rig;
     unsigned number = session && session->value >= 1 ? (unsigned)session->value : g->session;
 
     m->rig = rig[0] ? rig_by_name(j->s, rig) : g->rig;
     if (m->rig < 0)
         return;
-    zero = pl_join_value(j, PL_ON_SESSION, pl_session_rig_id(j->a, number, j->s->rigs[m->rig].name),
-                         "dial_no_load");
+    on_rig = pl_session_rig_id(j->a, number, j->s->rigs[m->rig].name);
+    if (!on_rig)
+        return; /* pl_join sees what the arena refused */
+    zero = pl_join_value(j, PL_ON_SESSION, on_rig, "dial_no_load");
     if (start - end > DIAL_FALL_MOST * start)
         pl_join_note(
             j, pl_arena_printf(j->a, "%s: the dial fell by %s %% while pressed; the mean is used",

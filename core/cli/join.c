@@ -130,7 +130,7 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
     pl_join_work j = {
         .run = run, .a = run->arena, .l = l, .s = l->study, .p = l->plan, .r = readings
     };
-    size_t used = 0, planned = 0, broke = 0;
+    size_t used = 0, planned = 0, broke = 0, refusals = pl_arena_refusals(run->arena);
     columns c;
     pl_code rc;
 
@@ -161,6 +161,8 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
             fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
     if (rc)
         return rc;
+    if (pl_arena_refusals(j.a) != refusals) /* a cell or note is not there: no fit from it */
+        return pl_nomem(&run->diags);
     *out = (pl_joined){ c.t, j.notes.items, j.notes.count, planned, broke, used, false };
     return PL_OK;
 }
