@@ -157,7 +157,17 @@ static double second_highest(const pl_plateau_group *g)
     return g->nplace > 1 ? g->places[g->nplace - 2] : NAN;
 }
 
-/* DESIGN "State". */
+/* Some curve that is averaged may fall again after it has risen. */
+static bool can_fall(const pl_plateau_group *g)
+{
+    for (size_t k = 0; k < g->naveraged; k++)
+        if (!g->averaged[k]->monotone)
+            return true;
+    return false;
+}
+
+/* DESIGN "State". A fall that no curve can follow pulls the top of every curve down, and the
+ * onset with it: it is then no figure to set a rig by, and none is advised. */
 static void decide(const pl_plateau_group *g, pl_plateau *p)
 {
     const pl_contrasts *c = &g->contrasts;
@@ -185,7 +195,9 @@ static void decide(const pl_plateau_group *g, pl_plateau *p)
     } else {
         p->reason = "top-open";
     }
-    p->advised = p->state == PL_REACHED && !p->onset.high_open ? p->onset.high : NAN;
+    if (p->state == PL_REACHED && c->fall_shown && !can_fall(g))
+        p->reason = "fall-not-followed";
+    p->advised = p->state == PL_REACHED && !p->reason && !p->onset.high_open ? p->onset.high : NAN;
 }
 
 /* A floor that stands on fewer than two levels below the onset is mostly the curve's own form. */

@@ -175,35 +175,40 @@ pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l)
     return g;
 }
 
+/* "level 1.4", "levels 0.1 to 0.2" */
+static char *level_span(pl_arena *a, const pl_plateau *p, size_t from, size_t to)
+{
+    return from == to
+               ? pl_arena_printf(a, "level %s", p->levels[to].level)
+               : pl_arena_printf(a, "levels %s to %s", p->levels[from].level, p->levels[to].level);
+}
+
 static char *step_words(pl_arena *a, const pl_plateau *p, const pl_step *s)
 {
-    const char *lower, *upper;
-
-    if (s->lower_to >= p->nlevel || s->upper_to >= p->nlevel)
-        return pl_arena_str(a, "");
-    lower = s->lower_from == s->lower_to
-                ? p->levels[s->lower_from].level
-                : pl_arena_printf(a, "%s to %s", p->levels[s->lower_from].level,
-                                  p->levels[s->lower_to].level);
-    upper = s->upper_from == s->upper_to
-                ? p->levels[s->upper_from].level
-                : pl_arena_printf(a, "%s to %s", p->levels[s->upper_from].level,
-                                  p->levels[s->upper_to].level);
-    return pl_arena_printf(a, "levels %s less levels %s: %s (standard error %s), t %s against %s",
-                           upper, lower, pl_text_number(a, s->difference, 4),
-                           pl_text_number(a, s->se, 3), pl_text_number(a, s->t, 4),
-                           pl_text_number(a, s->point, 4));
+    if (isnan(s->t) || s->lower_to >= p->nlevel || s->upper_to >= p->nlevel)
+        return pl_arena_str(a, "not to be judged");
+    return pl_arena_printf(a, "%s less %s: %s (standard error %s), t %s against %s",
+                           level_span(a, p, s->upper_from, s->upper_to),
+                           level_span(a, p, s->lower_from, s->lower_to),
+                           pl_text_number(a, s->difference, 4), pl_text_number(a, s->se, 3),
+                           pl_text_number(a, s->t, 4), pl_text_number(a, s->point, 4));
 }
 
 char *pl_details_state(pl_arena *a, const pl_plateau *p)
 {
-    return pl_arena_printf(
-        a,
-        "State: %s%s%s%s. Largest rise: %s. Largest fall: %s. Error between "
-        "units at one level: sd %s %s on %s df.",
-        pl_state_name(p->state), p->reason ? " (" : "", p->reason ? p->reason : "",
-        p->reason ? ")" : "", step_words(a, p, &p->rise), step_words(a, p, &p->fall),
-        pl_text_number(a, p->error_sd, 4), p->unit, pl_text_number(a, p->error_df, 4));
+    pl_text t;
+
+    pl_text_init(&t, a);
+    pl_text_add(&t, "State: %s", pl_state_name(p->state));
+    if (p->reason)
+        pl_text_add(&t, " (%s)", p->reason);
+    pl_text_add(&t, ". Largest rise: %s. Largest fall: %s.", step_words(a, p, &p->rise),
+                step_words(a, p, &p->fall));
+    if (p->error_df > 0)
+        pl_text_add(&t, " Error between units at one level: sd %s%s%s on %s df.",
+                    pl_text_number(a, p->error_sd, 4), p->unit[0] ? " " : "", p->unit,
+                    pl_text_number(a, p->error_df, 4));
+    return pl_text_done(&t);
 }
 
 #define TERMINAL 100

@@ -108,11 +108,51 @@ static void say_working_range(speech *s)
                     pl_say(s->a, s->f, p->fall_excluded, p->unit, 2, 1));
 }
 
+/* "0.1 to 0.8 N/mm2" */
+static const char *level_range(speech *s, size_t from, size_t to)
+{
+    return from == to ? level(s, to)
+                      : pl_arena_printf(s->a, "%s to %s", level(s, from), level(s, to));
+}
+
+/* It rises and falls again, and no curve at hand can follow that. */
+static void say_rise_and_fall(speech *s)
+{
+    const pl_step *fall = &s->p->fall;
+
+    pl_text_add(&s->t,
+                "%s helps at first and does harm later: joints made at %s held %s less on average "
+                "than those at %s. The curves that were fitted cannot follow a fall, so no setting "
+                "is advised; the best one lies before %s. ",
+                more(s), level_range(s, fall->lower_from, fall->lower_to),
+                strength(s, fabs(fall->difference), 0),
+                level_range(s, fall->upper_from, fall->upper_to), level(s, fall->lower_from));
+}
+
+/* Nothing to judge chance by; what the curves alone say. */
+static void say_untested(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    pl_text_add(&s->t, "there is nothing to judge chance by: no level was made more than once%s. ",
+                p->nlevel > 24 ? ", or there are too many levels" : " within its blocks");
+    if (!isnan(p->onset.at)) {
+        pl_text_add(&s->t, "The curves alone put the start of the plateau at about %s. ",
+                    pressure(s, p->onset.at, 0));
+        say_range(s);
+    }
+    pl_text_put(&s->t, "No setting is advised. ");
+}
+
 static void say_reached(speech *s)
 {
     const pl_plateau *p = s->p;
     const char *advised = pressure_bare(s, p->advised, 1), *at = pressure_bare(s, p->onset.at, 0);
 
+    if (p->reason) {
+        say_rise_and_fall(s);
+        return;
+    }
     pl_text_add(&s->t, "%s stopped helping at about %s%s. ", more(s), pressure(s, p->onset.at, 0),
                 p->onset.low_open ? " or earlier" : "");
     say_range(s);
@@ -143,6 +183,10 @@ static void say_undecided(speech *s)
 {
     const pl_plateau *p = s->p;
 
+    if (isnan(p->rise.t)) {
+        say_untested(s);
+        return;
+    }
     if (p->rise.t > p->rise.point) {
         pl_text_add(&s->t,
                     "%s helps, but these joints cannot tell where it stops helping: the top is "
