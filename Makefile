@@ -161,7 +161,7 @@ run-tests: $(RUN)
 	@set -e; for t in $(RUN); do echo "== $$t"; $(TEST_ENV) $$t; done
 
 check: WERROR := -Werror
-check: all $(B)/invent $(B)/beside $(TEST_BIN) $(FAULT_SO)
+check: all $(B)/invent $(B)/beside $(B)/digits $(TEST_BIN) $(FAULT_SO)
 	@sh tests/include-check.sh
 	@sh tests/doc-check.sh
 	@sh tests/header-check.sh "$(CC) $(ALL_CFLAGS)"
@@ -183,8 +183,8 @@ lint: all
 bench: all $(B)/invent $(B)/beside
 	@$(TEST_ENV) sh tests/bench.sh
 
-# The demo's two helpers: readings invented from a seed, and figures side by side.
-$(B)/invent $(B)/beside: $(B)/%: tests/demo/%.c $(B)/libplaten.a
+# Helpers of demo and tests: readings invented from a seed, figures side by side, digits in common.
+$(B)/invent $(B)/beside $(B)/digits: $(B)/%: tests/demo/%.c $(B)/libplaten.a
 	$(call SAY,link $@)$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(B)/libplaten.a $(LIBS)
 
 demo: all $(B)/invent $(B)/beside

@@ -2,9 +2,8 @@
  *
  *   beside KNOWN-ANSWERS.json FIT.json
  *
- * Each answer's `at` is a path into the fit: members between slashes, and in a
- * list "name=metal" picks the first object whose member has that text. Exit 1
- * when a figure does not come out to the digits that were published. */
+ * Each answer's `at` is a path into the fit (walk.h). Exit 1 when a figure does not
+ * come out to the digits that were published. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,37 +12,7 @@
 #include "base/json.h"
 #include "base/text.h"
 #include "page/grid.h"
-
-static const pl_json *pick(const pl_json *list, const char *key, const char *wanted)
-{
-    for (const pl_json *x = list->child; x; x = x->next) {
-        const pl_json *member = pl_json_get(x, key);
-
-        if (member && member->kind == PL_JSON_STRING && !strcmp(member->string, wanted))
-            return x;
-    }
-    return NULL;
-}
-
-static const pl_json *walk(pl_arena *a, const pl_json *v, const char *path)
-{
-    char *copy = pl_arena_str(a, path), *rest = NULL;
-
-    for (char *part = strtok_r(copy, "/", &rest); part && v; part = strtok_r(NULL, "/", &rest)) {
-        char *equals = strchr(part, '=');
-        long long index;
-
-        if (equals) {
-            *equals = '\0';
-            v = pick(v, part, equals + 1);
-        } else if (pl_text_to_whole(part, 0, 100000, &index)) {
-            v = pl_json_at(v, (size_t)index);
-        } else {
-            v = pl_json_get(v, part);
-        }
-    }
-    return v;
-}
+#include "walk.h"
 
 /* Digits of a decimal as printed: "0.0131" has 3, "2.3894212918E+02" 11. */
 static int digits_of(const char *s)
