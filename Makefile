@@ -27,10 +27,11 @@ SETUP_install := build
 SETUP_check := check
 SETUP_sanitize := check
 SETUP_validation := check
+SETUP_torture := check
 SETUP_lint := lint
 SETUP_bench := bench
 
-GOALS := all demo install check sanitize validation lint bench
+GOALS := all demo install check sanitize validation torture lint bench
 
 .PHONY: $(GOALS) help clean
 .DEFAULT_GOAL := all
@@ -174,8 +175,15 @@ sanitize:
 	  EXTRA="-fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer" \
 	  OPT="-O1 -g" check
 
+# The same tests in their long form: figures (validation), and kills, failing
+# memory and failing disks (torture).
+OF_FIGURES := model design fit size
 validation: all $(TEST_BIN)
-	@PLATEN_LONG=1 $(TEST_ENV) sh tests/run-all.sh $(TEST_BIN)
+	@PLATEN_LONG=1 $(TEST_ENV) sh tests/run-all.sh \
+	  $(foreach r,$(OF_FIGURES),$(filter $(B)/tests/$(r)/%,$(TEST_BIN)))
+torture: all $(TEST_BIN) $(FAULT_SO)
+	@PLATEN_LONG=1 $(TEST_ENV) sh tests/run-all.sh \
+	  $(foreach r,$(filter-out $(OF_FIGURES),$(ROOMS)),$(filter $(B)/tests/$(r)/%,$(TEST_BIN)))
 
 lint: all
 	@sh tests/lint.sh "$(STDC) $(DEFS) -Icore -Iplugins/include $(PKG_CFLAGS)"
@@ -211,7 +219,8 @@ help:
 	@echo 'make check       set up, build, every test'
 	@echo 'make check-fit   the tests of one room (base study ... cli)'
 	@echo 'make sanitize    every test with address and undefined-behaviour checks'
-	@echo 'make validation  the long statistical checks'
+	@echo 'make validation  the checks of figures in their long form'
+	@echo 'make torture     kills, failing memory and failing disks in their long form'
 	@echo 'make lint        clang-format, clang-tidy, cppcheck'
 	@echo 'make bench       times and memory'
 	@echo 'make install     PREFIX=/usr/local DESTDIR='
