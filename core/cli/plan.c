@@ -4,6 +4,7 @@
 
 #include "base/stream.h"
 #include "cli/load.h"
+#include "cli/rig.h"
 #include "cli/size_of.h"
 #include "design/plan_make.h"
 
@@ -126,6 +127,20 @@ static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
     return pl_plan_to_json(s, p, run->answer);
 }
 
+/* How old the calibrations are of the rigs that will press. */
+static pl_code say_calibrations(pl_run *run, const pl_loaded *l)
+{
+    pl_code rc = PL_OK;
+
+    for (size_t r = 0; l->points && r < l->points->nrig && !rc; r++)
+        for (size_t i = 0; i < l->points->nlevel; i++)
+            if (l->points->chosen[i] == (int)r) {
+                rc = pl_say_calibration(run, &l->rigs[r]);
+                break;
+            }
+    return rc;
+}
+
 static bool planned_already(const pl_loaded *l)
 {
     return l->plan && l->study->length == l->frozen->length &&
@@ -152,6 +167,8 @@ static pl_code run_plan(pl_run *run)
         return show(run, l.study, l.plan);
     }
     rc = pl_study_advise(run->arena, l.study, l.points, &run->diags);
+    if (!rc)
+        rc = say_calibrations(run, &l);
     if (!rc)
         rc = pl_size_of_study(run, l.study, &n);
     if (!rc)

@@ -3,27 +3,34 @@
 #include <string.h>
 
 #include "base/file.h"
-#include "cli/load.h"
+#include "cli/rig.h"
 #include "rigs/rigs.h"
 
-typedef struct rig_options {
-    const char *pressure, *area, *reading;
-    bool replace;
-} rig_options;
-
-enum { KEY_PRESSURE = 1, KEY_AREA, KEY_READING, KEY_REPLACE };
+enum {
+    KEY_PRESSURE = 1,
+    KEY_AREA,
+    KEY_READING,
+    KEY_REPLACE,
+    KEY_DATE,
+    KEY_AGAINST,
+    KEY_UNCERTAINTY
+};
 
 static const struct argp_option options[] = {
     { "pressure", KEY_PRESSURE, "P", 0, "dial: the pressure wanted on the bond, with its unit", 0 },
     { "area", KEY_AREA, "A", 0, "dial: the bonded area, \"1200 mm2\" or \"40 mm x 30 mm\"", 0 },
     { "reading", KEY_READING, "R", 0, "dial: what the dial shows, for the way back", 0 },
     { "replace", KEY_REPLACE, 0, 0, "add: in place of the rig of that name", 0 },
+    { "date", KEY_DATE, "DAY", 0, "calibrate: when, as 2026-03-01 (else today)", 0 },
+    { "against", KEY_AGAINST, "WORDS", 0, "calibrate: the scale or load cell", 0 },
+    { "against-uncertainty", KEY_UNCERTAINTY, "U", 0,
+      "calibrate: its standard uncertainty, \"0.5 %\" or \"10 N\"", 0 },
     { 0 },
 };
 
 static pl_code take(pl_run *run, int key, const char *arg)
 {
-    rig_options *o = run->options;
+    pl_rig_options *o = run->options;
 
     switch (key) {
     case KEY_PRESSURE:
@@ -34,6 +41,15 @@ static pl_code take(pl_run *run, int key, const char *arg)
         break;
     case KEY_READING:
         o->reading = arg;
+        break;
+    case KEY_DATE:
+        o->date = arg;
+        break;
+    case KEY_AGAINST:
+        o->against = arg;
+        break;
+    case KEY_UNCERTAINTY:
+        o->against_uncertainty = arg;
         break;
     default:
         o->replace = true;
@@ -136,8 +152,7 @@ static pl_code show_kind(pl_run *run, const char *name)
     return PL_OK;
 }
 
-/* A rig of the shop from the book; found false when there is none. */
-static pl_code shop_rig(pl_run *run, const char *name, pl_rig *rig, bool *found)
+pl_code pl_shop_rig(pl_run *run, const char *name, pl_rig *rig, bool *found)
 {
     const pl_book_rig *kept = NULL;
     const pl_json *object;
@@ -161,7 +176,7 @@ static pl_code show(pl_run *run, const char *name)
 {
     pl_rig rig;
     bool found;
-    pl_code rc = shop_rig(run, name, &rig, &found);
+    pl_code rc = pl_shop_rig(run, name, &rig, &found);
 
     if (rc)
         return rc;
@@ -177,7 +192,7 @@ static pl_code show(pl_run *run, const char *name)
 
 static pl_code add(pl_run *run, const char *path)
 {
-    rig_options *o = run->options;
+    pl_rig_options *o = run->options;
     const pl_json *object;
     pl_book *book;
     pl_rig rig;
@@ -233,7 +248,7 @@ static pl_code read_area(pl_run *run, const char *text, double *m2)
 
 static pl_code dial_forward(pl_run *run, const pl_rig *rig, double area_m2)
 {
-    rig_options *o = run->options;
+    pl_rig_options *o = run->options;
     pl_set_points points;
     const pl_set_point *p;
     const char *why;
@@ -274,7 +289,7 @@ static pl_code dial_forward(pl_run *run, const pl_rig *rig, double area_m2)
 
 static pl_code dial_back(pl_run *run, const pl_rig *rig, double area_m2)
 {
-    rig_options *o = run->options;
+    pl_rig_options *o = run->options;
     pl_quantity_kind kind = pl_rigs_dial_kind(run->arena, rig);
     const char *why;
     pl_dim reading;
@@ -310,20 +325,15 @@ static pl_code dial_back(pl_run *run, const pl_rig *rig, double area_m2)
 
 static pl_code dial(pl_run *run, const char *name)
 {
-    rig_options *o = run->options;
+    pl_rig_options *o = run->options;
     double area_m2 = NAN;
     pl_rig rig;
-    bool found;
-    pl_code rc = shop_rig(run, name, &rig, &found);
+    pl_code rc = pl_need_shop_rig(run, name, &rig);
 
-    if (rc)
-        return rc;
-    if (!found)
-        return pl_fail(&run->diags, PL_EKEY, run->book,
-                       .found = pl_arena_printf(run->arena, "no rig \"%s\"", name),
-                       .expected = "a rig of the shop", .mend = "see: platen rig list");
-    if (o->area)
+    if (!rc && o->area)
         rc = read_area(run, o->area, &area_m2);
+    if (!rc)
+        rc = pl_say_calibration(run, &rig);
     if (rc)
         return rc;
     if (o->pressure && isnan(area_m2))
@@ -343,6 +353,11 @@ static pl_code list_all(pl_run *run, const char *none)
     return list(run);
 }
 
+static pl_code calibrate(pl_run *run, const char *name)
+{
+    return pl_rig_calibrate(run, name, run->args[2]);
+}
+
 static pl_code run_rig(pl_run *run)
 {
     static const struct {
@@ -352,10 +367,12 @@ static pl_code run_rig(pl_run *run)
     } words[] = { { "list", "", 1, list_all },
                   { "show", " NAME", 2, show },
                   { "add", " FILE", 2, add },
+                  { "calibrate", " NAME FILE", 3, calibrate },
                   { "dial", " NAME", 2, dial } };
-    const char *what = run->args[0], *names[4], *nearest;
+    enum { NWORDS = sizeof words / sizeof *words };
+    const char *what = run->args[0], *names[NWORDS], *nearest;
 
-    for (size_t i = 0; i < 4; i++) {
+    for (size_t i = 0; i < NWORDS; i++) {
         names[i] = words[i].word;
         if (!strcmp(what, words[i].word) && run->narg == words[i].narg)
             return words[i].run(run, run->args[1]);
@@ -366,24 +383,26 @@ static pl_code run_rig(pl_run *run)
                             pl_arena_printf(run->arena, "platen rig %s%s", what, words[i].with),
                             "see: platen help rig");
     }
-    nearest = pl_text_nearest(what, names, 4);
+    nearest = pl_text_nearest(what, names, NWORDS);
     return pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", what),
-                    "list, show NAME, add FILE or dial NAME",
+                    "list, show NAME, add FILE, calibrate NAME FILE or dial NAME",
                     nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
 }
 
 const pl_verb pl_verb_rig = {
     .name = "rig",
-    .args = "list | show NAME | add FILE | dial NAME",
+    .args = "list | show NAME | add FILE | calibrate NAME FILE | dial NAME",
     .summary = "kinds of rigs, the shop's rigs, and their dials",
     .words =
         "list: the kinds that plugins bring and the rigs in the book. show: what a kind or rig\n"
-        "wants to know. add: takes a rig file into the book (made if absent). dial: which\n"
-        "reading gives a pressure on the bond, or which force a reading means.",
+        "wants to know. add: takes a rig file into the book (made if absent). calibrate: points\n"
+        "against a scale or load cell (columns dial and force, units in the header) become a line\n"
+        "that replaces what the settings say. dial: which reading gives a pressure on the bond,\n"
+        "or which force a reading means.",
     .options = options,
     .take = take,
-    .options_size = sizeof(rig_options),
+    .options_size = sizeof(pl_rig_options),
     .least_args = 1,
-    .most_args = 2,
+    .most_args = 3,
     .run = run_rig,
 };

@@ -228,6 +228,22 @@ static pl_code add_rig_error(pl_run *run, const pl_loaded *l, const pl_fit_answe
     return rc;
 }
 
+/* One machine that presses and breaks has its error in both axes. */
+static pl_code add_same_rig(pl_run *run, const pl_loaded *l, pl_texts *all)
+{
+    const pl_set_points *points = &l->plan->points;
+    int rig = l->study->breaking.rig;
+
+    for (size_t i = 0; rig >= 0 && points->at && i < points->nlevel; i++)
+        if (points->chosen[i] == rig)
+            return pl_texts_add(run, all,
+                                pl_arena_printf(run->arena,
+                                                "%s both presses and breaks: an error of its dial "
+                                                "is in the pressures and in the strengths",
+                                                l->study->rigs[rig].name));
+    return PL_OK;
+}
+
 static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
 {
     pl_texts all = { 0 };
@@ -244,6 +260,8 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
         rc = pl_texts_add(run, &all, line);
     if (!rc)
         rc = add_rig_error(run, l, f, &all);
+    if (!rc)
+        rc = add_same_rig(run, l, &all);
     for (size_t i = 0; i < l->plan->health.ncannot && !rc; i++)
         rc = pl_texts_add(run, &all, l->plan->health.cannot[i]);
     f->cannot = all.items;

@@ -5,6 +5,7 @@
 
 #include <platen/plugin.h>
 
+#include "rigs/calibration.h"
 #include "rigs/dial.h"
 #include "rigs/wire.h"
 
@@ -30,6 +31,7 @@ typedef struct pl_rig_inside {
     platen_value *values; /* one a setting */
     const char **units;   /* one a setting: as written, else its SI unit */
     pl_dial dial;
+    pl_calibration calibration;
     platen_limits limits;
 } pl_rig_inside;
 

@@ -53,6 +53,18 @@ static double slope(pl_inside *in, double dial, double width, double force_N)
     return force_N / dial;
 }
 
+/* The line through points against a scale stands in for settings and gauge class. */
+static int calibrated_force(const pl_calibration *c, double dial, double reading_error, point *out)
+{
+    out->force_N = pl_calibration_force(c, dial);
+    out->u_rig_N = pl_calibration_u_rig(c, dial);
+    out->u_N = hypot(out->u_rig_N, hypot(c->s, c->b * rectangular(reading_error)));
+    if (out->force_N > 0)
+        return PLATEN_OK;
+    out->reason = "by its calibration no force is left there";
+    return PLATEN_ERANGE;
+}
+
 /* Force at a dial reading with all parts of its uncertainty. */
 static int force_at(pl_inside *in, double dial, double reading_error, point *out)
 {
@@ -64,6 +76,8 @@ static int force_at(pl_inside *in, double dial, double reading_error, point *out
         out->reason = kept(in, f.reason);
         return rc;
     }
+    if (in->rig->calibration.there)
+        return calibrated_force(&in->rig->calibration, dial, reading_error, out);
     if (error > 0 || reading_error > 0)
         s = slope(in, dial, error > 0 ? error : reading_error, f.force_N);
     out->force_N = f.force_N;
@@ -199,6 +213,12 @@ static pl_code ask_point(pl_inside *in, double asked_N, point *out)
     if (rig->dial.there) {
         if (!isfinite(wanted) || wanted < 0)
             return lied(in, "set_point", PLATEN_OK, "a dial reading that cannot be");
+        if (rig->calibration.there)
+            wanted = pl_calibration_dial(&rig->calibration, asked_N);
+        if (wanted < 0) {
+            cannot(out, "by its calibration even no pressure gives more", "dead weights");
+            return PL_OK;
+        }
         rc = settle(in, wanted, out);
         if (rc == PLATEN_ERANGE) {
             cannot(out, out->reason ? out->reason : "the dial cannot show it", NULL);
@@ -215,6 +235,13 @@ static pl_code ask_point(pl_inside *in, double asked_N, point *out)
         return lied(in, rig->dial.there ? "back" : "set_point", PLATEN_OK,
                     "a force or uncertainty that cannot be");
     judge(in, wanted, asked_N, kept(in, sp->mend), out);
+    if (out->can && rig->calibration.there && pl_calibration_beyond(&rig->calibration, out->dial))
+        pl_json_advise(&in->d, pl_json_get(rig->at, "calibrations"),
+                       pl_arena_printf(in->a, "a set point of %s", show_dial(in, out->dial)),
+                       pl_arena_printf(in->a, "within the points, %s to %s",
+                                       show_dial(in, rig->calibration.low),
+                                       show_dial(in, rig->calibration.high)),
+                       "calibrate as far as you press");
     return PL_OK;
 }
 

@@ -111,6 +111,23 @@ pl_code pl_rigs_set_points(pl_arena *a, const pl_rig *rigs, size_t nrig, const d
  * a finding. EUNIT: neither. */
 pl_code pl_rigs_forces(pl_arena *a, const pl_rig *rig, const double *reading, pl_quantity_kind kind,
                        size_t n, double *force_N, double *u_N, pl_diags *d);
+/* What is to be said of a rig's newest calibration, as a sentence: none at all, or one older
+ * than a year at now_s (seconds since 1970 UTC); "" when there is nothing to say or the rig has no
+ * dial. NULL: no memory. */
+#define PL_RIG_CALIBRATION_DAYS 366.0 /* STUDY section 2: one older than a year is said */
+char *pl_rigs_calibration_words(pl_arena *a, const pl_rig *rig, double now_s);
+
+/* A rig's text with one more calibration: points from a CSV file with columns dial and force,
+ * their units in the header ("dial [bar],force [N]"). date: "2026-03-01"; against and
+ * against_uncertainty may be NULL. The rest of the text stays byte for byte. *out lives in a.
+ * ENOFILE, ESYNTAX, EVALUE, EUNIT, ECONFLICT as pl_calibration_read, found before anything is
+ * made. */
+typedef struct pl_calibrating {
+    const char *path, *date, *against, *against_uncertainty;
+} pl_calibrating;
+pl_code pl_rigs_calibrate(pl_arena *a, const pl_rig *rig, const pl_calibrating *c, char **out,
+                          pl_diags *d);
+
 /* SI kind of what the rig's dial shows, from its rig file; PL_Q_NONE without a dial. */
 pl_quantity_kind pl_rigs_dial_kind(pl_arena *a, const pl_rig *rig);
 

@@ -229,6 +229,7 @@ pl_code pl_inside_rig(pl_inside *in, pl_rig_inside *out)
                             "a kind of rig; this plugin is a curve", NULL);
     read_settings(in, out);
     (void)pl_dial_read(in->a, out->at, in->p.dial, &out->dial, &in->d);
+    (void)pl_calibration_read(in->a, out->at, &out->dial, &out->calibration, &in->d);
     out->limits = (platen_limits){ .most_dial = pl_dial_most(&out->dial),
                                    .most_force_N = out->dial.rated_force_N,
                                    .mark = out->dial.mark };

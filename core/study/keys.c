@@ -628,6 +628,54 @@ static const pl_key dial_keys[] = {
 };
 OBJECT(dial, "rig: dial", pl_raw_rig, "The gauge on the rig.", dial_keys);
 
+static const pl_key point_keys[] = {
+    { .name = "dial",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .required = true,
+      AT(pl_raw_point, dial),
+      .help = "what the dial showed: \"2 bar\"" },
+    { .name = "force",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .required = true,
+      AT(pl_raw_point, force),
+      .help = "what the scale or load cell showed: \"590 N\"" },
+};
+OBJECT(point, "rig: calibrations: points", pl_raw_point, "One reading of dial and force together.",
+       point_keys);
+
+static const pl_key calibration_keys[] = {
+    { .name = "date",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .required = true,
+      AT(pl_raw_calibration, date),
+      .help = "when: \"2026-03-01\"" },
+    { .name = "against",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw_calibration, against),
+      .otherwise = "not said",
+      .help = "the scale or load cell it was held against" },
+    { .name = "against_uncertainty",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw_calibration, against_uncertainty),
+      .otherwise = "none",
+      .help = "its standard uncertainty, as a share or a force: \"0.5 %\", \"10 N\"" },
+    { .name = "points",
+      .is = PL_IS_OBJECTS,
+      .of = &point,
+      .low = 3,
+      .high = 200,
+      .required = true,
+      LIST(pl_raw_calibration, points, npoint),
+      .help = "readings over the range in use, each approached from below" },
+};
+OBJECT(calibration, "rig: calibrations", pl_raw_calibration,
+       "Points against a scale or load cell; the newest counts.", calibration_keys);
+
 static const pl_key rig_keys[] = {
     { .name = "name",
       .is = PL_IS_TEXT,
@@ -651,6 +699,13 @@ static const pl_key rig_keys[] = {
       .otherwise = "not known",
       .help = "the limit that is never passed: \"10 bar\", \"5 kN\"" },
     { .name = "dial", .is = PL_IS_OBJECT, .of = &dial, .help = "the gauge on it" },
+    { .name = "calibrations",
+      .is = PL_IS_OBJECTS,
+      .of = &calibration,
+      .high = 50,
+      LIST(pl_raw_rig, calibrations, ncalibration),
+      .otherwise = "none: force is worked out from the settings",
+      .help = "the newest replaces what the settings say of dial and force" },
 };
 const pl_object pl_keys_rig = { .title = "rig",
                                 .help = "One machine of the shop: a rig file, or "
@@ -660,7 +715,7 @@ const pl_object pl_keys_rig = { .title = "rig",
                                 .nkey = sizeof rig_keys / sizeof *rig_keys };
 
 const pl_object *const pl_keys_all[] = {
-    &pl_keys_study, &question, &response, &factor,      &joint, &adherend, &board,   &cutting,
-    &adhesive,      &press,    &breaking, &times,       &cure,  &rules,    &scatter, &budget,
-    &arrangement,   &model,    &curve,    &pl_keys_rig, &dial,  NULL,
+    &pl_keys_study, &question, &response, &factor,      &joint, &adherend,    &board,   &cutting,
+    &adhesive,      &press,    &breaking, &times,       &cure,  &rules,       &scatter, &budget,
+    &arrangement,   &model,    &curve,    &pl_keys_rig, &dial,  &calibration, &point,   NULL,
 };

@@ -165,8 +165,20 @@ typedef struct pl_raw {
 extern const pl_object pl_keys_study; /* fills pl_raw */
 extern const pl_object pl_keys_rig;   /* fills pl_raw_rig */
 
+typedef struct pl_raw_point {
+    const char *dial, *force;
+} pl_raw_point;
+
+typedef struct pl_raw_calibration {
+    const char *date, *against, *against_uncertainty;
+    pl_raw_point *points;
+    size_t npoint;
+} pl_raw_calibration;
+
 typedef struct pl_raw_rig {
     const char *name, *kind, *rated;
+    pl_raw_calibration *calibrations;
+    size_t ncalibration;
     struct {
         const char *unit, *to, *class_of, *marks;
         unsigned pointer;
