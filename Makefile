@@ -186,7 +186,7 @@ torture: all $(TEST_BIN) $(FAULT_SO)
 	  $(foreach r,$(filter-out $(OF_FIGURES),$(ROOMS)),$(filter $(B)/tests/$(r)/%,$(TEST_BIN)))
 
 lint: all
-	@sh tests/lint.sh "$(STDC) $(DEFS) -Icore -Iplugins/include $(PKG_CFLAGS)"
+	@sh tests/lint.sh "$(STDC) -D_GNU_SOURCE -Icore -Iplugins/include $(PKG_CFLAGS)"
 
 bench: all $(B)/invent $(B)/beside
 	@$(TEST_ENV) sh tests/bench.sh

@@ -108,10 +108,11 @@ static void fit(pl_calibration *c, const double *x, const double *y)
 static void say_far_off(const pl_calibration *c, const pl_json *points, const double *x,
                         const double *y, pl_diags *d)
 {
-    const pl_json *at = points->child;
+    const double n = (double)c->n;
 
-    for (size_t i = 0; i < c->n && c->n >= FAR_OFF_FROM; i++, at = at->next) {
-        double n = (double)c->n, e = y[i] - c->a - c->b * x[i];
+    for (const pl_json *at = points->child; at && c->n >= FAR_OFF_FROM; at = at->next) {
+        size_t i = at->index;
+        double e = y[i] - c->a - c->b * x[i];
         double left = 1 - 1 / n - (x[i] - c->mean) * (x[i] - c->mean) / c->Sxx;
         double rest = (c->s * c->s * (n - 2) - e * e / left) / (n - 3);
 
