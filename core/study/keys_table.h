@@ -1,0 +1,21 @@
+/* Writing key tables: for keys.c and keys_rig.c only. */
+#ifndef PL_STUDY_KEYS_TABLE_H
+#define PL_STUDY_KEYS_TABLE_H
+
+#include <stddef.h>
+
+#include "study/keys.h"
+
+#define AT(type, member) .at = offsetof(type, member)
+#define LIST(type, items, n) .at = offsetof(type, items), .count_at = offsetof(type, n)
+#define SHARED(var, name, type, words, list)      \
+    const pl_object var = { .title = (name),      \
+                            .help = (words),      \
+                            .size = sizeof(type), \
+                            .keys = (list),       \
+                            .nkey = sizeof(list) / sizeof((list)[0]) }
+#define OBJECT(var, name, type, words, list) static SHARED(var, name, type, words, list)
+
+extern const pl_object pl_keys_dial, pl_keys_calibration, pl_keys_point;
+
+#endif
