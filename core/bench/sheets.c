@@ -183,7 +183,7 @@ static pl_code look_before(const folder *f, pl_diags *d)
 
     for (size_t i = 0; i < f->count && !f->o->replace; i++)
         if (pl_file_exists(f->paths[i]))
-            pl_fail(d, PL_EWRITE, f->paths[i], .found = "is there already",
+            pl_fail(d, PL_EWRITE, f->paths[i], .found = "a file that is there already",
                     .expected = "a new name",
                     .mend = "--to another folder, or --replace to write over it; a form that is "
                             "filled in already would be lost");

@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "cli/join.h"
+#include "report/answer.h"
 
 static const char *level_text(const pl_join_work *j, const pl_glue_up *g, size_t f)
 {
@@ -16,8 +17,8 @@ typedef struct columns {
     double **number;
 } columns;
 
-static const char *const fixed_names[] = { "strength", "made", "glue_up",    "board",
-                                           "session",  "rig",  "glue_order", "break_order",
+static const char *const fixed_names[] = { "strength", PL_COLUMN_MADE, "glue_up",    "board",
+                                           "session",  "rig",          "glue_order", "break_order",
                                            "wood",     "peak" };
 enum {
     C_STRENGTH,

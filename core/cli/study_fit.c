@@ -57,7 +57,7 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
     const char *blocks[2];
     bool pressed = s->question.over == pl_study_pressed(s);
     pl_curve_spec spec = { .response = "strength",
-                           .over = pressed ? "made" : over->name,
+                           .over = pressed ? PL_COLUMN_MADE : over->name,
                            .planned = over->name,
                            .unit = "glue_up",
                            .blocks = blocks,
@@ -155,7 +155,7 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
         return PL_OK;
     for (size_t i = 0; i < f->nplateau && !rc; i++) {
         const pl_plateau *p = &f->plateaus[i];
-        const pl_column *made = pl_table_find(f->table, "made");
+        const pl_column *made = pl_table_find(f->table, PL_COLUMN_MADE);
         double advised = pl_round_outward(p->advised, 2, 1);
         double force_N = advised * made->scale * s->joint.press_area_m2;
         pl_set_points points;
@@ -207,7 +207,7 @@ static pl_code add_rig_error(pl_run *run, const pl_loaded *l, const pl_fit_answe
     factor = &l->study->factors[pressed];
     for (size_t i = 0; i < f->nplateau && !rc; i++) {
         const pl_plateau *p = &f->plateaus[i];
-        double scale = pl_table_find(f->table, "made")->scale;
+        double scale = pl_table_find(f->table, PL_COLUMN_MADE)->scale;
         size_t level = nearest_level(factor, p->onset.at * scale);
         const pl_set_point *s;
 

@@ -11,6 +11,9 @@
 #include "study/study.h"
 #include "study/table.h"
 
+/* The column of a study's table that holds the pressure each joint was really pressed at. */
+#define PL_COLUMN_MADE "pressure made"
+
 typedef struct pl_fit_answer {
     const char *source;    /* the file's or study's name */
     const pl_study *study; /* NULL for a bare table */

@@ -35,7 +35,8 @@ static bool in_group(const pl_fit_answer *f, const pl_plateau *p, size_t row)
 static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, size_t row)
 {
     static const char *const shown[] = { "board", "session", "glue_up", "rig" };
-    const pl_column *x = column(f, f->study ? "made" : p->over), *y = column(f, p->response);
+    const pl_column *x = column(f, f->study ? PL_COLUMN_MADE : p->over),
+                    *y = column(f, p->response);
     const pl_column *wood = column(f, "wood");
     pl_text t;
 
@@ -69,7 +70,8 @@ static void add_layer(curve_picture *c, pl_layer layer)
 static pl_code add_dots(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, curve_picture *c,
                         bool wood_breaks, pl_diags *d)
 {
-    const pl_column *x = column(f, f->study ? "made" : p->over), *y = column(f, p->response);
+    const pl_column *x = column(f, f->study ? PL_COLUMN_MADE : p->over),
+                    *y = column(f, p->response);
     const pl_column *wood = f->study ? column(f, "wood") : NULL;
     double *xs, *ys;
     const char **words;

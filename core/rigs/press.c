@@ -309,6 +309,16 @@ pl_code pl_inside_press(pl_inside *in)
     return pl_diags_code(&in->d, before);
 }
 
+/* No pointer stands beyond the end of its dial. */
+static bool beyond_dial(pl_inside *in, double dial, point *out)
+{
+    if (dial <= in->rig->dial.to * (1 + 1e-9))
+        return false;
+    out->reason = pl_arena_printf(in->a, "%s, but its dial ends at %s", show_dial(in, dial),
+                                  show_dial(in, in->rig->dial.to));
+    return true;
+}
+
 pl_code pl_inside_back(pl_inside *in)
 {
     pl_rig_inside *rig = PL_NEW(in->a, pl_rig_inside);
@@ -327,7 +337,9 @@ pl_code pl_inside_back(pl_inside *in)
     for (uint32_t i = 0; i < n; i++) {
         point p = { 0 };
         pl_text t;
-        int rc = force_at(in, dial[i], pl_dial_reading_error(&rig->dial), &p);
+        int rc = beyond_dial(in, dial[i], &p)
+                     ? PLATEN_ERANGE
+                     : force_at(in, dial[i], pl_dial_reading_error(&rig->dial), &p);
 
         if (rc != PLATEN_OK && rc != PLATEN_ERANGE)
             return lied(in, "back", rc, "");

@@ -99,7 +99,7 @@ static void test_never_over_another(void **state)
 
     assert_ok(b, pl_file_write(taken, "mine", 4, false, &b->d));
     assert_code(b, PL_EWRITE, pl_sheets_write(b->a, shop_study(b), shop_plan(b), &o, &out, &b->d));
-    assert_finding(b, "breaks.csv: found is there already");
+    assert_finding(b, "breaks.csv: found a file that is there already");
     assert_false(pl_file_exists(pl_file_join(b->a, folder, "cutting-list.html")));
     assert_string_equal(page_of(b, folder, "breaks.csv"), "mine");
     o.replace = true;

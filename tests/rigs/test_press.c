@@ -511,6 +511,19 @@ static void test_way_back(void **state)
     assert_finding(b, "at 0.1 bar the piston does not move yet");
 }
 
+/* A reading beyond the end of the dial is a slip of the pencil, not a force. */
+static void test_beyond_the_dial(void **state)
+{
+    bench *b = *state;
+    pl_rig rig = rig_of(b, BORE4(", \"friction\": 0"));
+    double dial[] = { 300 * PSI, 301 * PSI }, f[2], u[2];
+
+    assert_code(b, PL_ERANGE, pl_rigs_forces(b->a, &rig, dial, PL_Q_PRESSURE, 2, f, u, &b->d));
+    assert_true(isfinite(f[0]));
+    assert_true(isnan(f[1]));
+    assert_finding(b, "its dial ends at 300 psi");
+}
+
 static void test_kinds(void **state)
 {
     bench *b = *state;
@@ -590,6 +603,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_shipped_rigs_are_sound),
     TEST(test_unknown_kind),
     TEST(test_way_back),
+    TEST(test_beyond_the_dial),
     TEST(test_kinds),
     TEST(test_out_of_memory),
 };
