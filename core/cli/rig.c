@@ -368,13 +368,15 @@ static pl_code run_rig(pl_run *run)
                   { "show", " NAME", 2, show },
                   { "add", " FILE", 2, add },
                   { "calibrate", " NAME FILE", 3, calibrate },
+                  { "try", " NAME RECORD...", 0, pl_rig_try },
                   { "dial", " NAME", 2, dial } };
     enum { NWORDS = sizeof words / sizeof *words };
     const char *what = run->args[0], *names[NWORDS], *nearest;
 
     for (size_t i = 0; i < NWORDS; i++) {
         names[i] = words[i].word;
-        if (!strcmp(what, words[i].word) && run->narg == words[i].narg)
+        if (!strcmp(what, words[i].word) &&
+            (words[i].narg ? run->narg == words[i].narg : run->narg >= 2))
             return words[i].run(run, run->args[1]);
         if (!strcmp(what, words[i].word))
             return pl_usage(run, "",
@@ -385,24 +387,25 @@ static pl_code run_rig(pl_run *run)
     }
     nearest = pl_text_nearest(what, names, NWORDS);
     return pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", what),
-                    "list, show NAME, add FILE, calibrate NAME FILE or dial NAME",
+                    "list, show NAME, add FILE, calibrate NAME FILE, dial NAME or try NAME",
                     nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
 }
 
 const pl_verb pl_verb_rig = {
     .name = "rig",
-    .args = "list | show NAME | add FILE | calibrate NAME FILE | dial NAME",
+    .args = "list | show NAME | add FILE | calibrate NAME FILE | dial NAME | try NAME",
     .summary = "kinds of rigs, the shop's rigs, and their dials",
     .words =
         "list: the kinds that plugins bring and the rigs in the book. show: what a kind or rig\n"
         "wants to know. add: takes a rig file into the book (made if absent). calibrate: points\n"
         "against a scale or load cell (columns dial and force, units in the header) become a line\n"
         "that replaces what the settings say. dial: which reading gives a pressure on the bond,\n"
-        "or which force a reading means.",
+        "or which force a reading means. try: whether the plugin behind a rig (of the shop, or in\n"
+        "a rig file) stands what a bench may do to it; recordings behind the name are tried too.",
     .options = options,
     .take = take,
     .options_size = sizeof(pl_rig_options),
     .least_args = 1,
-    .most_args = 3,
+    .most_args = 64,
     .run = run_rig,
 };

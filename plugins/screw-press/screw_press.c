@@ -40,6 +40,10 @@ static int back(const platen_host *host, const platen_value *s, double torque, p
     double range = (highest_factor - lowest_factor) / sqrt(12) / s[NUT_FACTOR].number;
 
     (void)host;
+    if (!(torque > 0)) {
+        snprintf(out->reason, sizeof out->reason, "without torque the screw does not press");
+        return PLATEN_ERANGE;
+    }
     out->force_N = force_N + s[PLATEN].number * g;
     out->u_rig_N = force_N * (s[NUT_FACTOR].given ? s[NUT_FACTOR_WITHIN].number / sqrt(3) : range);
     out->u_each_N = force_N * s[SCATTER].number / sqrt(3 * s[SCREWS].number);
