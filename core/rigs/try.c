@@ -2,6 +2,7 @@
 #include "rigs/try.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 #include "rigs/try_inner.h"
@@ -104,6 +105,14 @@ static pl_code try_points(pl_try *t, const double *force_N, const pl_set_points 
     return rc;
 }
 
+static uint64_t bits(double x)
+{
+    uint64_t u;
+
+    memcpy(&u, &x, sizeof u);
+    return u;
+}
+
 static pl_code try_again(pl_try *t, const double *force_N, const pl_set_points *first)
 {
     const char *found = "";
@@ -116,8 +125,8 @@ static pl_code try_again(pl_try *t, const double *force_N, const pl_set_points *
     for (size_t i = 0; i < NFORCE && !found[0]; i++) {
         const pl_set_point *x = &first->at[i], *y = &second.at[i];
 
-        if (x->can != y->can || (x->can && (memcmp(&x->gives_N, &y->gives_N, sizeof x->gives_N) ||
-                                            memcmp(&x->u_N, &y->u_N, sizeof x->u_N))))
+        if (x->can != y->can ||
+            (x->can && (bits(x->gives_N) != bits(y->gives_N) || bits(x->u_N) != bits(y->u_N))))
             found = at_force(t, force_N[i], "another answer than before");
     }
     return pl_try_note(t, "the same question has the same answer, bit for bit", found,
