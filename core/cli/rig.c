@@ -13,7 +13,8 @@ enum {
     KEY_REPLACE,
     KEY_DATE,
     KEY_AGAINST,
-    KEY_UNCERTAINTY
+    KEY_UNCERTAINTY,
+    KEY_TO
 };
 
 static const struct argp_option options[] = {
@@ -25,6 +26,7 @@ static const struct argp_option options[] = {
     { "against", KEY_AGAINST, "WORDS", 0, "calibrate: the scale or load cell", 0 },
     { "against-uncertainty", KEY_UNCERTAINTY, "U", 0,
       "calibrate: its standard uncertainty, \"0.5 %\" or \"10 N\"", 0 },
+    { "to", KEY_TO, "DIR", 0, "new: the folder to write into (else here)", 0 },
     { 0 },
 };
 
@@ -50,6 +52,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
         break;
     case KEY_UNCERTAINTY:
         o->against_uncertainty = arg;
+        break;
+    case KEY_TO:
+        o->to = arg;
         break;
     default:
         o->replace = true;
@@ -369,6 +374,7 @@ static pl_code run_rig(pl_run *run)
                   { "add", " FILE", 2, add },
                   { "calibrate", " NAME FILE", 3, calibrate },
                   { "try", " NAME RECORD...", 0, pl_rig_try },
+                  { "new", " NAME", 2, pl_rig_new },
                   { "dial", " NAME", 2, dial } };
     enum { NWORDS = sizeof words / sizeof *words };
     const char *what = run->args[0], *names[NWORDS], *nearest;
@@ -386,14 +392,15 @@ static pl_code run_rig(pl_run *run)
                             "see: platen help rig");
     }
     nearest = pl_text_nearest(what, names, NWORDS);
-    return pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", what),
-                    "list, show NAME, add FILE, calibrate NAME FILE, dial NAME or try NAME",
-                    nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
+    return pl_usage(
+        run, "", pl_arena_printf(run->arena, "\"%s\"", what),
+        "list, show NAME, add FILE, calibrate NAME FILE, dial NAME, try NAME or new NAME",
+        nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
 }
 
 const pl_verb pl_verb_rig = {
     .name = "rig",
-    .args = "list | show NAME | add FILE | calibrate NAME FILE | dial NAME | try NAME",
+    .args = "list | show NAME | add FILE | calibrate NAME FILE | dial NAME | try NAME | new NAME",
     .summary = "kinds of rigs, the shop's rigs, and their dials",
     .words =
         "list: the kinds that plugins bring and the rigs in the book. show: what a kind or rig\n"
@@ -401,7 +408,8 @@ const pl_verb pl_verb_rig = {
         "against a scale or load cell (columns dial and force, units in the header) become a line\n"
         "that replaces what the settings say. dial: which reading gives a pressure on the bond,\n"
         "or which force a reading means. try: whether the plugin behind a rig (of the shop, or in\n"
-        "a rig file) stands what a bench may do to it; recordings behind the name are tried too.",
+        "a rig file) stands what a bench may do to it; recordings behind the name are tried too.\n"
+        "new: writes a plugin of your own to begin with, which builds and stands try at once.",
     .options = options,
     .take = take,
     .options_size = sizeof(pl_rig_options),

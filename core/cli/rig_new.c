@@ -1,0 +1,24 @@
+/* platen rig new: the beginning of a plugin. */
+#include "cli/rig.h"
+#include "rigs/scaffold.h"
+
+pl_code pl_rig_new(pl_run *run, const char *name)
+{
+    const pl_rig_options *o = run->options;
+    pl_scaffold made;
+    pl_jval *list;
+    pl_code rc = pl_rigs_scaffold(run->arena, o->to ? o->to : ".", name, &made, &run->diags);
+
+    if (rc)
+        return rc;
+    list = pl_jadd_array(run->answer, "files");
+    for (size_t i = 0; i < PL_SCAFFOLD_FILES; i++) {
+        pl_jadd_text(list, NULL, made.files[i]);
+        pl_text_add(&run->text, "%s\n", made.files[i]);
+    }
+    pl_text_add(&run->text,
+                "\nNext: cd %s, make, then\n"
+                "  PLATEN_PLUGINS=$PWD platen rig try %s.json recordings/pull.csv\n",
+                made.folder, name);
+    return PL_OK;
+}
