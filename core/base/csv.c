@@ -540,8 +540,8 @@ static ssize_t read_chunk(int fd, char *buffer)
     return (ssize_t)used;
 }
 
-pl_code pl_csv_stream(pl_arena *a, int fd, const char *name, const pl_csv_stream_ops *ops,
-                      void *self, pl_diags *diags)
+pl_code pl_csv_stream(pl_arena *a, int fd, const char *name, size_t first_line,
+                      const pl_csv_stream_ops *ops, void *self, pl_diags *diags)
 {
     stream s = { .ops = ops, .self = self };
     reader r = { .a = a, .name = name, .d = diags, .take = take_stream_row, .self = &s };
@@ -553,6 +553,7 @@ pl_code pl_csv_stream(pl_arena *a, int fd, const char *name, const pl_csv_stream
         return pl_nomem(diags);
     got = read_chunk(fd, buffer);
     skip = open_text(&r, buffer, got > 0 ? (size_t)got : 0, &delimiter);
+    r.line = first_line;
     while (got > 0 && !r.stopped) {
         feed_all(&r, buffer + skip, (size_t)got - skip);
         skip = 0;

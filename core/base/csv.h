@@ -62,12 +62,13 @@ void pl_csv_put(pl_text *t, const char *cell);
  * order. What they are given lives until they return. A non-zero return ends
  * the reading with PL_OK: whoever stops knows why. After the first fault row()
  * is called no more, but the reading goes on for further faults. Memory does
- * not grow with the number of rows. */
+ * not grow with the number of rows. first_line: number of the line where fd
+ * stands (1 at the start of a file), for places. */
 typedef struct pl_csv_stream_ops {
     int (*header)(void *self, const char *const *names, const char *const *units, size_t n);
     int (*row)(void *self, const char *const *cells, size_t n, size_t line);
 } pl_csv_stream_ops;
-pl_code pl_csv_stream(pl_arena *a, int fd, const char *name, const pl_csv_stream_ops *ops,
-                      void *self, pl_diags *diags);
+pl_code pl_csv_stream(pl_arena *a, int fd, const char *name, size_t first_line,
+                      const pl_csv_stream_ops *ops, void *self, pl_diags *diags);
 
 #endif

@@ -202,7 +202,8 @@ typedef struct table {
     pl_inside *in;
     void *state;
     char delimiter;
-    size_t *place; /* wanted column -> column of the file; SIZE_MAX: absent */
+    size_t first_line; /* of the table: a block of words may stand before it */
+    size_t *place;     /* wanted column -> column of the file; SIZE_MAX: absent */
     double *scale, *offset;
     double **numbers; /* wanted column -> BATCH values */
     const char ***words;
@@ -237,7 +238,7 @@ static void column_unit(table *t, size_t i, const char *name, const char *unit)
     code = unit[0] ? pl_units_scale(in->a, unit, kind, &t->scale[i], &t->offset[i], &why)
                    : PL_EUNIT;
     if (code)
-        (void)pl_fail(&in->d, code, pl_arena_printf(in->a, "%s:1", in->record),
+        (void)pl_fail(&in->d, code, place(in, t->first_line),
                       .found = unit[0]
                                    ? pl_arena_printf(in->a, "column \"%s [%s]\"", name, unit)
                                    : pl_arena_printf(in->a, "column \"%s\" without a unit", name),
@@ -263,7 +264,7 @@ static int on_header(void *self, const char *const *names, const char *const *un
                 t->place[i] = k;
         if (t->place[i] == SIZE_MAX) {
             if (!(c->flags & PLATEN_OPTIONAL))
-                (void)pl_fail(&in->d, PL_EKEY, pl_arena_printf(in->a, "%s:1", in->record),
+                (void)pl_fail(&in->d, PL_EKEY, place(in, t->first_line),
                               .found = pl_arena_printf(in->a, "no column \"%s\"", c->name),
                               .expected = pl_arena_printf(in->a, "%s of %s", c->name,
                                                           pl_text_list(in->a, names, n, "and")));
@@ -351,11 +352,76 @@ static int on_row(void *self, const char *const *cells, size_t n, size_t line)
     return hand_over(t, 0);
 }
 
+/* The table's header may stand below a block of words, as testing machines write
+ * them: it is looked for within so many bytes. */
+#define BLOCK_MOST ((size_t)64 * 1024)
+
+/* Does a line name this column, alone in a cell but for a unit behind it? */
+static bool names_column(const platen_column *c, const char *line, size_t n)
+{
+    char cell[128];
+
+    for (size_t from = 0, i = 0; i <= n; i++) {
+        size_t length = i - from;
+
+        if (i < n && line[i] != ',' && line[i] != ';')
+            continue;
+        while (length && strchr(" \t\"\r", line[from])) {
+            from++;
+            length--;
+        }
+        for (size_t k = 0; k < length; k++)
+            if (line[from + k] == '[')
+                length = k;
+        while (length && strchr(" \t\"\r", line[from + length - 1]))
+            length--;
+        if (length && length < sizeof cell) {
+            memcpy(cell, line + from, length);
+            cell[length] = '\0';
+            if (named(c, cell))
+                return true;
+        }
+        from = i + 1;
+    }
+    return false;
+}
+
+static bool is_header(const pl_inside *in, const char *line, size_t n)
+{
+    for (size_t i = 0; i < in->p.ncolumns; i++)
+        if (!(in->p.columns[i].flags & PLATEN_OPTIONAL) &&
+            !names_column(&in->p.columns[i], line, n))
+            return false;
+    return true;
+}
+
+/* Offset of the first line that names every needed column, and its number; the start
+ * of the file when there is none, so that what is missing is said there. */
+static off_t find_table(pl_inside *in, int fd, size_t *line)
+{
+    char *head = pl_arena_get(in->a, BLOCK_MOST, 1);
+    ssize_t got = head ? pread(fd, head, BLOCK_MOST, 0) : 0;
+    size_t from = 0, number = 1;
+
+    *line = 1;
+    for (size_t i = 0; got > 0 && i < (size_t)got; i++) {
+        if (head[i] != '\n')
+            continue;
+        if (is_header(in, head + from, i - from)) {
+            *line = number;
+            return (off_t)from;
+        }
+        from = i + 1;
+        number++;
+    }
+    return 0;
+}
+
 /* ',' or ';', whichever the header line holds more often: as base/csv.h does. */
-static char find_delimiter(int fd)
+static char find_delimiter(int fd, off_t from)
 {
     char head[4096];
-    ssize_t n = pread(fd, head, sizeof head, 0);
+    ssize_t n = pread(fd, head, sizeof head, from);
     size_t commas = 0, semicolons = 0;
     bool quoted = false, comment = n > 0 && head[0] == '#';
 
@@ -380,6 +446,7 @@ static pl_code read_rows(pl_inside *in, void *state)
     size_t n = in->p.ncolumns;
     table *t = PL_NEW(in->a, table);
     pl_code code;
+    off_t from;
 
     if (!t)
         return pl_nomem(&in->d);
@@ -394,8 +461,11 @@ static pl_code read_rows(pl_inside *in, void *state)
     if (!t->place || !t->scale || !t->offset || !t->numbers || !t->words || !t->cells)
         return pl_nomem(&in->d);
     t->empty = pl_arena_mark(t->cells);
-    t->delimiter = find_delimiter(PL_FD_RECORD);
-    code = pl_csv_stream(in->a, PL_FD_RECORD, in->record, &ops, t, &in->d);
+    from = find_table(in, PL_FD_RECORD, &t->first_line);
+    t->delimiter = find_delimiter(PL_FD_RECORD, from);
+    if (from > 0 && lseek(PL_FD_RECORD, from, SEEK_SET) != from)
+        return pl_fail(&in->d, PL_ENOFILE, in->record, .found = strerror(errno));
+    code = pl_csv_stream(in->a, PL_FD_RECORD, in->record, t->first_line, &ops, t, &in->d);
     if (!code && !in->traces->stop && !pl_diags_count(&in->d, PL_REFUSED))
         (void)hand_over(t, 1);
     pl_arena_free(t->cells);

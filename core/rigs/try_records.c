@@ -132,10 +132,19 @@ static char *turned(pl_arena *a, const lines *l, size_t *n)
 static const struct {
     const char *name;
     dress put_on;
-} dresses[] = { { "with carriage returns", crlf },
-                { "with a byte order mark", marked },
-                { "with semicolons and decimal commas", semicolons },
-                { "with its last column first", turned } };
+    bool of_commas; /* only for a recording of commas and decimal points */
+} dresses[] = { { "with carriage returns", crlf, false },
+                { "with a byte order mark", marked, false },
+                { "with semicolons and decimal commas", semicolons, true },
+                { "with its last column first", turned, true } };
+
+static bool has_semicolons(const lines *l)
+{
+    for (size_t i = 0; i < l->n; i++)
+        if (strchr(l->text[i], ';'))
+            return true;
+    return false;
+}
 
 static pl_code try_dresses(records *r)
 {
@@ -145,9 +154,13 @@ static pl_code try_dresses(records *r)
     for (size_t i = 0; i < sizeof dresses / sizeof *dresses && !rc; i++) {
         pl_readings got;
         size_t n;
-        const char *bytes = dresses[i].put_on(t->a, &r->lines, &n);
-        pl_code one = read_back(r, bytes, n, &got);
+        const char *bytes;
+        pl_code one;
 
+        if (dresses[i].of_commas && has_semicolons(&r->lines))
+            continue;
+        bytes = dresses[i].put_on(t->a, &r->lines, &n);
+        one = read_back(r, bytes, n, &got);
         if (one == PL_ENOMEM || one == PL_EWRITE)
             return one;
         rc = pl_try_note(t, pl_arena_printf(t->a, "%s %s", r->name, dresses[i].name),

@@ -221,7 +221,7 @@ static void test_stream(void **state)
 
     for (size_t i = 0; i < 100000; i++)
         sum += (double)(i % 7);
-    assert_ok(b, pl_csv_stream(b->a, fd, "t.csv", &see, &s, &b->d));
+    assert_ok(b, pl_csv_stream(b->a, fd, "t.csv", 1, &see, &s, &b->d));
     held = pl_arena_bytes(b->a);
     assert_int_equal(s.headers, 1);
     assert_int_equal(s.rows, 100000);
@@ -231,7 +231,7 @@ static void test_stream(void **state)
 
     s = (seen){ .stop_after = 5 };
     lseek(fd, 0, SEEK_SET);
-    assert_ok(b, pl_csv_stream(b->a, fd, "t.csv", &see, &s, &b->d));
+    assert_ok(b, pl_csv_stream(b->a, fd, "t.csv", 1, &see, &s, &b->d));
     assert_int_equal(s.rows, 5);
     close(fd);
 }
@@ -242,12 +242,12 @@ static void test_stream_faults(void **state)
     int fd = trace_file("x\n9,9\ny\n", 3);
     seen s = { 0 };
 
-    assert_code(b, PL_ESYNTAX, pl_csv_stream(b->a, fd, "t.csv", &see, &s, &b->d));
+    assert_code(b, PL_ESYNTAX, pl_csv_stream(b->a, fd, "t.csv", 1, &see, &s, &b->d));
     assert_finding(b, "t.csv:5:1: found 1 cells");
     assert_finding(b, "t.csv:7:1: found 1 cells");
     assert_int_equal(s.rows, 3); /* none after the first fault */
     close(fd);
-    assert_code(b, PL_ENOFILE, pl_csv_stream(b->a, -1, "t.csv", &see, &s, &b->d));
+    assert_code(b, PL_ENOFILE, pl_csv_stream(b->a, -1, "t.csv", 1, &see, &s, &b->d));
     assert_finding(b, "t.csv: found Bad file descriptor");
 }
 
@@ -264,7 +264,7 @@ static void test_stream_many_faults(void **state)
         rows[i] = 'x';
     rows[399999] = '\0';
     ends[0] = trace_file(rows, 0);
-    assert_code(b, PL_ESYNTAX, pl_csv_stream(b->a, ends[0], "t.csv", &see, &s, &b->d));
+    assert_code(b, PL_ESYNTAX, pl_csv_stream(b->a, ends[0], "t.csv", 1, &see, &s, &b->d));
     assert_int_equal(b->d.count, PL_DIAGS_MOST);
     assert_true(pl_arena_bytes(b->a) < 1000000);
     close(ends[0]);
@@ -351,7 +351,7 @@ static void test_stream_no_memory(void **state)
         pl_diags_init(&b.d, b.a);
         lseek(fd, 0, SEEK_SET);
         pl_arena_fail_at(n);
-        code = pl_csv_stream(b.a, fd, "t.csv", &see, &s, &b.d);
+        code = pl_csv_stream(b.a, fd, "t.csv", 1, &see, &s, &b.d);
         armed = still_armed(b.a, n);
         pl_arena_fail_at(0);
         assert_int_equal(code, armed ? PL_OK : PL_ENOMEM);

@@ -241,7 +241,29 @@ static void test_kind_that_reads_nothing(void **state)
     assert_finding(b, "rig.json:2: /kind");
 }
 
+/* A testing machine's export: words first, then the table; places count from the
+ * file's first line. */
+static void test_block_of_words(void **state)
+{
+    static const char frame[] = "{\"name\": \"frame\", \"kind\": \"test-frame\", \"rated\": "
+                                "\"25 kN\", \"dial\": {\"unit\": \"kN\"}}";
+    static const char several[] = "Machine;x, y\nForce range;25 kN\n\n"
+                                  "Specimen;Time [s];Load [N]\n"
+                                  "K7M3;0;0\nK7M3;1;10\nK7M3;2;500\nK7M3;3;900\nK7M3;4;20\n"
+                                  "P4QX;0;0\nP4QX;1;12\nP4QX;2;400\nP4QX;3;700\nP4QX;4;15\n";
+    static const char wrong[] = "Machine;x\n\nTime [s];Load [N]\n0;0\n1;ten\n";
+    bench *b = *state;
+    pl_readings r = { 0 };
+
+    assert_ok(b, take_with(b, frame, NULL, several, sizeof several - 1, &r));
+    assert_abs("first", value_of(&r, "K7M3", "peak"), 900, 1e-9);
+    assert_abs("second", value_of(&r, "P4QX", "peak"), 700, 1e-9);
+    assert_code(b, PL_EVALUE, take_with(b, frame, "K7M3", wrong, sizeof wrong - 1, &r));
+    assert_finding(b, "pull.csv:5");
+}
+
 static const struct CMUnitTest tests[] = {
+    TEST(test_block_of_words),
     TEST(test_dialects),
     TEST(test_comma_is_no_point),
     TEST(test_units),

@@ -51,9 +51,13 @@ static void test_records(void **state)
     bench *b = *state;
     pl_rig cell = rig_file(b, "tests/rigs/cell-25.json");
     pl_rig logged = rig_of(b, puller);
+    pl_rig frame = rig_of(b, "{\"name\": \"f\", \"kind\": \"test-frame\", \"rated\": \"25 kN\", "
+                             "\"dial\": {\"unit\": \"kN\", \"to\": \"25 kN\", \"class\": \"1 %\", "
+                             "\"marks\": \"0.01 kN\"}}");
 
     stands(b, &cell, "plugins/load-cell/recordings/pull.csv", 12);
     stands(b, &logged, "plugins/pressure-log/recordings/pull.csv", 12);
+    stands(b, &frame, "plugins/test-frame/recordings/pull.csv", 11); /* no dress of commas */
 }
 
 static size_t fails(bench *b, const char *kind, const char *says)
