@@ -1,4 +1,5 @@
 /* platen plan: draws a randomised plan and freezes it in the book. */
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -70,9 +71,9 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
         spare += p->specimens[i].spare;
     for (size_t i = 0; i < p->nglue_up; i++)
         glue_ups += !p->glue_ups[i].spare;
-    pl_text_add(t, "%s\n\n%zu joints in %zu glue-ups, %zu boards, %u session%s", p->chosen,
-                p->nspecimen - spare, glue_ups, p->nboard, p->nsession,
-                p->nsession == 1 ? "" : "s");
+    pl_text_add(t, "%c%s.\n\n%zu joints in %zu glue-ups, %zu boards, %u session%s",
+                toupper((unsigned char)p->chosen[0]), p->chosen + 1, p->nspecimen - spare, glue_ups,
+                p->nboard, p->nsession, p->nsession == 1 ? "" : "s");
     if (!isnan(press_s))
         pl_text_add(t, ", %s press hours", pl_text_number(run->arena, press_s / 3600, 4));
     if (spare)

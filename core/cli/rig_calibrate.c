@@ -24,7 +24,7 @@ pl_code pl_say_calibration(pl_run *run, const pl_rig *rig)
     if (!words)
         return pl_nomem(&run->diags);
     if (words[0])
-        pl_advise(&run->diags, rig->name, .found = words,
+        pl_advise(&run->diags, "", .found = words,
                   .mend = pl_arena_printf(run->arena, "platen rig calibrate %s FILE", rig->name));
     return PL_OK;
 }

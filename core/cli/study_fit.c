@@ -132,7 +132,8 @@ static const char *on_rig(pl_run *run, const pl_set_point *p, double area_m2, co
     double low, high;
 
     if (!p->can)
-        return pl_arena_printf(a, "%s cannot: %s", p->rig, p->reason);
+        return pl_arena_printf(a, "%s cannot press with %s N: %s", p->rig,
+                               pl_text_number(a, p->asked_N, 3), p->reason);
     low = (p->gives_N - 2 * p->u_N) / area_m2;
     high = (p->gives_N + 2 * p->u_N) / area_m2;
     if (p->nparts)
