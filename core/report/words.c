@@ -8,7 +8,7 @@
 #include "base/units.h"
 #include "report/say.h"
 
-#define NINETEEN "ranges worked out this way are right nineteen times in twenty"
+#define NINETEEN "ranges worked out this way are right about nineteen times in twenty"
 
 typedef struct speech {
     pl_arena *a;
