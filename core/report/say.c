@@ -48,8 +48,9 @@ char *pl_say_bare(pl_arena *a, double x, int digits, int way)
     return pl_text_number(a, pl_round_outward(x, digits, way), digits);
 }
 
-/* " (142 psi)" for a figure in `unit` as printed; "" without a second unit. */
-static char *in_other_unit(pl_arena *a, const pl_fit_answer *f, double x, const char *unit)
+/* " (142 psi)" for a figure in `unit` as printed, a limit again outward; "" without a
+ * second unit. */
+static char *in_other_unit(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int way)
 {
     const char *other = second_unit(a, f, unit), *why;
     double scale, offset;
@@ -57,7 +58,7 @@ static char *in_other_unit(pl_arena *a, const pl_fit_answer *f, double x, const 
     if (!other || pl_units_scale(a, unit, PL_Q_PRESSURE, &scale, &offset, &why))
         return pl_arena_str(a, "");
     x = pl_units_from_si(x * scale + offset, PL_Q_PRESSURE, other);
-    return pl_arena_printf(a, " (%s %s)", pl_text_number(a, x, digits_for(x)), other);
+    return pl_arena_printf(a, " (%s %s)", pl_say_bare(a, x, digits_for(x), way), other);
 }
 
 char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, int digits, int way)
@@ -65,7 +66,7 @@ char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, in
     double shown = pl_round_outward(x, digits, way);
 
     return pl_arena_printf(a, "%s%s%s%s", pl_text_number(a, shown, digits), unit[0] ? " " : "",
-                           unit, in_other_unit(a, f, shown, unit));
+                           unit, in_other_unit(a, f, shown, unit, way));
 }
 
 char *pl_say_group(pl_arena *a, const pl_plateau *p)

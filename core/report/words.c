@@ -123,7 +123,7 @@ static void say_rise_and_fall(speech *s)
     pl_text_add(&s->t,
                 "%s helps at first and does harm later: joints made at %s held %s less on average "
                 "than those at %s. The curves that were fitted cannot follow a fall, so no setting "
-                "is advised; the best one lies before %s. ",
+                "is advised; the best one lies below %s. ",
                 more(s), level_range(s, fall->lower_from, fall->lower_to),
                 strength(s, fabs(fall->difference), 0),
                 level_range(s, fall->upper_from, fall->upper_to), level(s, fall->lower_from));
@@ -144,6 +144,19 @@ static void say_untested(speech *s)
     pl_text_put(&s->t, "No setting is advised. ");
 }
 
+/* What "stopped helping" stands for, and the height it is a share of. */
+static void say_height(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    pl_text_add(&s->t,
+                "The highest average is about %s and lies between %s and %s; \"stopped helping\" "
+                "means that %s %% of it is there. ",
+                strength(s, p->height, 0), pl_say_bare(s->a, p->height_low, STRENGTH_DIGITS, -1),
+                pl_say_bare(s->a, p->height_high, STRENGTH_DIGITS, 1),
+                pl_text_number(s->a, 100 * p->share, 3));
+}
+
 static void say_reached(speech *s)
 {
     const pl_plateau *p = s->p;
@@ -160,11 +173,9 @@ static void say_reached(speech *s)
         pl_text_add(&s->t, "To be on the safe side set %s, not %s. ", advised, at);
     else if (!isnan(p->advised))
         pl_text_add(&s->t, "To be on the safe side set %s. ", pressure(s, p->advised, 1));
-    pl_text_add(&s->t,
-                "From there on joints hold about %s on average, and that average lies between %s "
-                "and %s. ",
-                strength(s, p->height, 0), pl_say_bare(s->a, p->height_low, STRENGTH_DIGITS, -1),
-                pl_say_bare(s->a, p->height_high, STRENGTH_DIGITS, 1));
+    else
+        pl_text_put(&s->t, "No setting is advised. ");
+    say_height(s);
     say_working_range(s);
 }
 
@@ -174,7 +185,8 @@ static void say_not_reached(speech *s)
                 "%s was still helping at the top of what was tried, %s, and no plateau shows. ",
                 more(s), top_level(s));
     if (!s->p->onset.low_open)
-        pl_text_add(&s->t, "It starts above %s; %s. ", pressure(s, s->p->onset.low, -1), NINETEEN);
+        pl_text_add(&s->t, "If there is one, it starts above %s; %s. ",
+                    pressure(s, s->p->onset.low, -1), NINETEEN);
     pl_text_add(&s->t, "No setting is advised; the next joints belong at %s%s. ",
                 s->pressed ? "higher pressure" : "more ", s->pressed ? "" : s->p->over);
 }
@@ -189,11 +201,14 @@ static void say_undecided(speech *s)
     }
     if (p->rise.t > p->rise.point) {
         pl_text_add(&s->t,
-                    "%s helps, but these joints cannot tell where it stops helping: the top is "
-                    "open. ",
-                    more(s));
+                    "%s helps, but these joints cannot tell whether it stops helping below %s, the "
+                    "most that was tried: the top is open. ",
+                    more(s), top_level(s));
         if (!isnan(p->onset.at))
-            pl_text_add(&s->t, "The best guess is %s. ", pressure(s, p->onset.at, 0));
+            pl_text_add(&s->t,
+                        "Of the highest average within what was tried, %s %% is there at about "
+                        "%s. ",
+                        pl_text_number(s->a, 100 * p->share, 3), pressure(s, p->onset.at, 0));
         say_range(s);
         pl_text_put(&s->t, "No setting is advised. ");
         return;
@@ -207,6 +222,21 @@ static void say_undecided(speech *s)
     else
         pl_text_add(&s->t, ": a change of up to %s is not excluded. ",
                     strength(s, p->change_excluded, 1));
+}
+
+/* A loss shows and no gain; where it sets in, only the levels that were compared say. */
+static void say_falling(speech *s)
+{
+    const pl_step *fall = &s->p->fall;
+
+    pl_text_add(&s->t,
+                "%s did harm, and no gain shows: joints made at %s held %s less on average than "
+                "those at %s. No setting is advised; the best one lies below %s, perhaps below "
+                "%s, the least that was tried. ",
+                more(s), level_range(s, fall->lower_from, fall->lower_to),
+                strength(s, fabs(fall->difference), 0),
+                level_range(s, fall->upper_from, fall->upper_to), level(s, fall->lower_from),
+                lowest_level(s));
 }
 
 static void say_state(speech *s)
@@ -227,9 +257,7 @@ static void say_state(speech *s)
                     p->over, lowest_level(s), top_level(s), strength(s, p->change_excluded, 1));
         break;
     case PL_FALLING:
-        pl_text_add(&s->t, "%s only did harm: strength falls from %s upward. Try %s%s. ", more(s),
-                    lowest_level(s), s->pressed ? "lower pressures" : "less ",
-                    s->pressed ? "" : p->over);
+        say_falling(s);
         break;
     default:
         say_undecided(s);

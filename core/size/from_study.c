@@ -39,15 +39,19 @@ static void set_levels(const pl_study *s, pl_size_question *q)
     q->groups = (unsigned)(all / levels);
 }
 
-/* Glue-ups that a board of the smallest kind holds; 0 when that is not known, when
- * no kind has two boards to spread over, or when boards are compared themselves. */
+/* Glue-ups that a plan puts on a board of the smallest kind: what it holds, but one of
+ * each treatment at most, the rest being for spares. 0 when that is not known, when no
+ * kind has two boards to spread over, or when boards are compared themselves. */
 static unsigned board_holds(const pl_study *s)
 {
-    unsigned least = UINT_MAX, m = pl_study_specimens_per_glue_up(s);
+    unsigned least = (unsigned)pl_study_treatments(s), m = pl_study_specimens_per_glue_up(s);
     int with_board = pl_study_with_board(s);
 
-    if (s->question.over < 0 && with_board >= 0 && with_board != s->question.for_each)
+    if (with_board >= 0 && with_board != s->question.for_each &&
+        (s->question.over < 0 || s->question.over == with_board))
         return 0;
+    if (with_board >= 0) /* a board has one of its levels only */
+        least /= (unsigned)s->factors[with_board].nlevel;
     for (size_t i = 0; i < s->nboard_kinds; i++) {
         if (s->boards[i].count < 2)
             return 0;

@@ -408,6 +408,9 @@ static void test_from_plateau_study(void **state)
     assert_true(q.sd == s->scatter.cv && q.from == PL_SCATTER_PILOT);
     assert_true(q.sd_df == s->scatter.glue_ups - 1.0);
     assert_int_equal(q.glue_ups_per_level, s->glue_ups_per_level);
+    /* a board holds 7, and the plan puts each of 6 pressures on it once */
+    assert_int_equal(s->boards[0].specimens, 7);
+    assert_int_equal(q.block_size, 6);
     only_shop_words(pl_size_words(b->a, &q, answer(b, &q)));
     /* what the budget allows, and not one more */
     {
