@@ -151,7 +151,7 @@ $(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h plugins/exports.map \
 	$(call SAY,fault $*)$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -D_GNU_SOURCE -DFAULT_NAME='"$*"' -Iplugins/include \
 	  -shared -Wl,--version-script=plugins/exports.map $(EXTRA) $(LDFLAGS) -o $@ $< -lm
 	@chmod go-w $@ $(@D)
-check-rigs: $(PLUGIN_SO) $(FAULT_SO)
+check-rigs check-report: $(PLUGIN_SO) $(FAULT_SO)
 
 # One room's tests alone: make check-fit
 $(ROOMS:%=check-%): check-%: 

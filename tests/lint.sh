@@ -29,7 +29,7 @@ verdict cppcheck $?
 # a faulty .clang-tidy.
 said=$(mktemp)
 trap 'rm -f "$said"' EXIT
-echo "$sources" | xargs -P "$(nproc)" -n 4 sh -c 'clang-tidy --quiet "$@" -- -DPL_VERSION=\"x\" -DPL_PREFIX=\"x\" '"$1" sh 2>"$said"
+echo "$sources" | xargs -P "$(nproc)" -n 1 sh -c 'clang-tidy --quiet "$@" -- -DPL_VERSION=\"x\" -DPL_PREFIX=\"x\" '"$1" sh 2>"$said"
 status=$?
 grep -v 'warnings\{0,1\} generated\.$' "$said" >&2 && status=1
 verdict clang-tidy $status

@@ -1,4 +1,4 @@
-/* Files and digests. libcrypto is used here and nowhere else. */
+/* Files and digests. libcrypto is used here and in digest.h, nowhere else. */
 #ifndef PL_BASE_FILE_H
 #define PL_BASE_FILE_H
 

@@ -12,24 +12,17 @@
 #define POLISH_FIRST 1e-6L
 #define POLISH_MOST 0.1L
 
-typedef struct desk { /* long double scratch for one fit */
-    const pl_curve_model *m;
-    long double *u;                /* rows->n */
-    long double *columns, *slope;  /* n x nlinear */
-    long double *X, *y, *residual; /* nf columns of n; n; n */
-} desk;
-
-static bool desk_make(pl_arena *a, const pl_curve_model *m, desk *k)
+static bool desk_make(pl_arena *a, const pl_curve_model *m, pl_curve_desk *k)
 {
     const size_t n = m->rows->n, p = m->curve->nlinear;
 
-    *k = (desk){ m,
-                 PL_NEWN(a, n, long double),
-                 PL_NEWN(a, n * p, long double),
-                 PL_NEWN(a, n * p, long double),
-                 PL_NEWN(a, n * (p + 1), long double),
-                 PL_NEWN(a, n, long double),
-                 PL_NEWN(a, n, long double) };
+    *k = (pl_curve_desk){ m,
+                          PL_NEWN(a, n, long double),
+                          PL_NEWN(a, n * p, long double),
+                          PL_NEWN(a, n * p, long double),
+                          PL_NEWN(a, n * (p + m->curve->nshape + 1), long double),
+                          PL_NEWN(a, n, long double),
+                          PL_NEWN(a, n, long double) };
     if (!k->u || !k->columns || !k->slope || !k->X || !k->y || !k->residual)
         return false;
     for (size_t i = 0; i < n; i++)
@@ -43,8 +36,8 @@ static size_t first_column(const pl_curve_model *m)
     return m->work.floor_fixed ? 1 : 0;
 }
 
-/* Column j of X from source values by unit, blocks taken out, moved to the front. */
-static void place_column(const desk *k, size_t j, const long double *source, size_t stride)
+void pl_curve_desk_column(const pl_curve_desk *k, size_t j, const long double *source,
+                          size_t stride)
 {
     const pl_curve_rows *r = k->m->rows;
     long double *v = k->residual; /* free until the fit */
@@ -56,7 +49,7 @@ static void place_column(const desk *k, size_t j, const long double *source, siz
 }
 
 /* y, less the fixed floor's part, blocks taken out. */
-static void place_y(const desk *k, const long double *floor_part, size_t stride)
+static void place_y(const pl_curve_desk *k, const long double *floor_part, size_t stride)
 {
     const pl_curve_rows *r = k->m->rows;
     long double *v = k->residual;
@@ -72,8 +65,8 @@ static void place_y(const desk *k, const long double *floor_part, size_t stride)
 }
 
 /* Fits the named columns at shape s; false when they depend on each other. */
-static bool fit_named(const desk *k, long double s, long double *beta, long double *inverse,
-                      long double *rss)
+static bool fit_named(const pl_curve_desk *k, long double s, long double *beta,
+                      long double *inverse, long double *rss)
 {
     const pl_curve *c = k->m->curve;
     const pl_curve_rows *r = k->m->rows;
@@ -81,13 +74,13 @@ static bool fit_named(const desk *k, long double s, long double *beta, long doub
 
     c->columns(c, k->u, r->n, s, k->columns);
     for (size_t j = 0; j < p; j++)
-        place_column(k, j, k->columns + from + j, c->nlinear);
+        pl_curve_desk_column(k, j, k->columns + from + j, c->nlinear);
     place_y(k, k->columns, c->nlinear);
     return pl_long_lsq(k->X, k->y, r->left, p, beta, inverse, k->residual, rss);
 }
 
 /* dm/ds by unit into slope[0..n): the floor's part too, fixed or not. */
-static void fill_slope(const desk *k, long double s, const long double *beta)
+static void fill_slope(const pl_curve_desk *k, long double s, const long double *beta)
 {
     const pl_curve_model *m = k->m;
     const size_t p = m->curve->nlinear, from = first_column(m);
@@ -104,7 +97,7 @@ static void fill_slope(const desk *k, long double s, const long double *beta)
 
 /* Half the derivative of the residual sum of squares by s, with the sign turned: zero at the
  * optimum, falling through it. */
-static bool descent(const desk *k, long double s, long double *out)
+static bool descent(const pl_curve_desk *k, long double s, long double *out)
 {
     long double beta[PL_CURVE_PARAM_MOST], rss, sum = 0;
     const pl_curve_rows *r = k->m->rows;
@@ -122,7 +115,7 @@ static bool descent(const desk *k, long double s, long double *out)
 }
 
 /* Zero of descent near s, by the Illinois form of regula falsi on a bracket. */
-static long double polish(const desk *k, long double s)
+static long double polish(const pl_curve_desk *k, long double s)
 {
     const long double origin = pl_curve_origin(k->m->curve, k->m->work.span.low);
     long double low, high, flow, fhigh;
@@ -172,7 +165,7 @@ static bool on_a_point(const pl_curve_model *m, double s)
 }
 
 /* Named parameters and the inverse of J'J with the shape's column last. */
-static bool settle_named(pl_curve_model *m, const desk *k)
+static bool settle_named(pl_curve_model *m, const pl_curve_desk *k)
 {
     const pl_curve *c = m->curve;
     const size_t from = first_column(m), p = c->nlinear - from;
@@ -190,14 +183,14 @@ static bool settle_named(pl_curve_model *m, const desk *k)
     memcpy(k->y, k->residual, m->rows->left * sizeof *k->y);
     fill_slope(k, s, m->beta);
     for (size_t j = 0; j < p; j++)
-        place_column(k, j, k->columns + from + j, c->nlinear);
-    place_column(k, p, k->slope, 1);
+        pl_curve_desk_column(k, j, k->columns + from + j, c->nlinear);
+    pl_curve_desk_column(k, p, k->slope, 1);
     m->beta[p] = s;
     return pl_long_lsq(k->X, k->y, m->rows->left, p + 1, unused, m->inverse, NULL, &rss);
 }
 
 /* (1, h) with the shape known: at a limit, or where the named columns have run together. */
-static bool settle_scaled(pl_curve_model *m, const desk *k)
+static bool settle_scaled(pl_curve_model *m, const pl_curve_desk *k)
 {
     const size_t n = m->rows->n, from = first_column(m);
     long double rss, *h = k->columns;
@@ -207,8 +200,8 @@ static bool settle_scaled(pl_curve_model *m, const desk *k)
         k->slope[i] = 1;
     }
     if (!from)
-        place_column(k, 0, k->slope, 1);
-    place_column(k, 1 - from, h, 1);
+        pl_curve_desk_column(k, 0, k->slope, 1);
+    pl_curve_desk_column(k, 1 - from, h, 1);
     place_y(k, k->slope, 1);
     m->named = false;
     m->nf = 2 - from;
@@ -232,6 +225,12 @@ static void find_reach(pl_curve_model *m)
 {
     double onset, end, low, high;
 
+    if (!m->monotone && m->curve->wide) { /* where it turns no held fit can say: no onset */
+        pl_curve_powers_reach(m);
+        m->best.ss = m->ss;
+        m->onset = m->end = NAN;
+        return;
+    }
     if (!m->monotone) {
         m->best.ss = m->ss; /* the search basis holds no powers */
         pl_curve_powers_reach(m);
@@ -253,14 +252,17 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
     pl_curve_model *m = out;
     pl_code rc;
     pl_mark mark;
-    desk k;
+    pl_curve_desk k;
     bool fine;
 
     memset(m, 0, sizeof *m);
     m->curve = curve;
     m->rows = rows;
-    m->monotone = curve->rise || curve->nlinear == 1;
     rc = pl_curve_work_make(a, curve, rows, log_x, x1, low_x, high_x, share, floor, &m->work, d);
+    if (rc)
+        return rc;
+    m->monotone = pl_curve_work_goes_one_way(&m->work) || (curve->nlinear == 1 && !curve->wide);
+    rc = curve->wide ? pl_curve_wide_begin(a, m, d) : PL_OK;
     if (rc)
         return rc;
     m->nmean = curve->nlinear + curve->nshape - first_column(m);
@@ -273,11 +275,15 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
     mark = pl_arena_mark(a);
     if (!desk_make(a, m, &k))
         return pl_nomem(d);
-    pl_curve_search(&m->work, &m->best);
-    m->named = !m->best.limit;
-    fine = m->named && settle_named(m, &k);
-    if (!fine && m->monotone && curve->rise)
-        fine = settle_scaled(m, &k);
+    if (curve->wide) {
+        fine = pl_curve_wide_look(m, &k) && pl_curve_wide_settle(m, &k);
+    } else {
+        pl_curve_search(&m->work, &m->best);
+        m->named = !m->best.limit;
+        fine = m->named && settle_named(m, &k);
+        if (!fine && m->monotone && curve->rise)
+            fine = settle_scaled(m, &k);
+    }
     pl_arena_reset(a, mark);
     if (!fine)
         return pl_fail(d, PL_ERANK, "",
@@ -310,6 +316,8 @@ static long double features(const pl_curve_model *m, double x, long double *f)
     long double u = m->work.log_x ? logl((long double)x / m->work.x1) : x, mean = 0;
     long double all[PL_CURVE_LINEAR_MOST], slope[PL_CURVE_LINEAR_MOST];
 
+    if (c->wide)
+        return pl_curve_wide_features(m, x, f);
     if (!m->named) {
         f[0] = 1;
         f[1 - from] = pl_curve_rise_at(&m->work, m->best.s, (double)u);
@@ -355,7 +363,7 @@ double pl_curve_model_mean(const pl_curve_model *m, double x, double *variance)
 
 /* ---- as the caller sees it ---- */
 
-static pl_coef coef_of(const pl_curve_model *m, const char *name, double estimate, double variance)
+pl_coef pl_curve_coef(const pl_curve_model *m, const char *name, double estimate, double variance)
 {
     double se = variance >= 0 ? sqrt(variance) : NAN;
     double t = m->df > 0 ? pl_t_quantile(0.975, m->df) : NAN;
@@ -423,11 +431,11 @@ static void limit_params(const pl_curve_model *m, pl_coef *out)
             f[0] = f[1];
         for (size_t i = 0; i < m->nf; i++)
             mean += (double)(m->beta[i] * f[i]);
-        out[j - from] = coef_of(m, m->curve->linear_names[j], there ? mean : NAN,
-                                there ? spread(m, f) : NAN);
+        out[j - from] = pl_curve_coef(m, m->curve->linear_names[j], there ? mean : NAN,
+                                      there ? spread(m, f) : NAN);
     }
     c = &out[m->curve->nlinear - from];
-    *c = coef_of(m, m->curve->shape_name, limit_shape(m), NAN);
+    *c = pl_curve_coef(m, m->curve->shape_name, limit_shape(m), NAN);
     c->at_bound = true;
     if (m->work.log_x && m->curve->shape_is_x)
         tell_place(m, c);
@@ -438,8 +446,8 @@ static void named_params(const pl_curve_model *m, pl_coef *out)
     const size_t from = first_column(m), p = m->curve->nlinear - from;
 
     for (size_t j = 0; j < m->nf; j++) {
-        out[j] = coef_of(m, j < p ? m->curve->linear_names[j + from] : m->curve->shape_name,
-                         (double)m->beta[j], m->s2 * (double)m->inverse[j * m->nf + j]);
+        out[j] = pl_curve_coef(m, j < p ? m->curve->linear_names[j + from] : m->curve->shape_name,
+                               (double)m->beta[j], m->s2 * (double)m->inverse[j * m->nf + j]);
         if (j == p && m->work.log_x && m->curve->shape_is_x)
             tell_place(m, &out[j]);
     }
@@ -475,20 +483,24 @@ pl_code pl_curve_model_report(pl_arena *a, const pl_curve_model *m, const pl_res
     out->log_x = m->work.log_x;
     out->aicc = m->aicc;
     out->nparam = m->nmean;
-    if (m->named)
+    if (m->curve->wide)
+        pl_curve_wide_params(m, out->params);
+    else if (m->named)
         named_params(m, out->params);
     else if (m->best.limit)
         limit_params(m, out->params);
     else /* named columns run together short of a limit: only the shape can be told */
         for (size_t j = 0; j < m->nmean; j++)
-            out->params[j] = coef_of(m,
-                                     j + first_column(m) < m->curve->nlinear
-                                         ? m->curve->linear_names[j + first_column(m)]
-                                         : m->curve->shape_name,
-                                     j + 1 == m->nmean ? m->best.s : NAN, NAN);
+            out->params[j] = pl_curve_coef(m,
+                                           j + first_column(m) < m->curve->nlinear
+                                               ? m->curve->linear_names[j + first_column(m)]
+                                               : m->curve->shape_name,
+                                           j + 1 == m->nmean ? m->best.s : NAN, NAN);
     out->residual = (pl_residual){ m->df, m->ss, m->df > 0 ? sqrt(m->s2) : NAN };
     out->lack_of_fit = lack_of_fit(m, pure);
-    out->shape[0] = m->curve->nshape ? m->best.s : 0;
+    out->shape[0] = m->curve->nshape && !m->curve->wide ? m->best.s : 0;
+    for (size_t i = 0; i < m->curve->nshape && m->curve->wide; i++)
+        out->shape[i] = m->shape[i];
     out->limit = m->best.limit;
     out->x1 = m->work.x1;
     for (size_t i = 0; i < ngrid; i++) {
@@ -508,6 +520,8 @@ pl_code pl_curve_model_report(pl_arena *a, const pl_curve_model *m, const pl_res
 
 double pl_curve_model_held(pl_curve_model *m, pl_curve_held held, double x)
 {
+    if (m->curve->wide)
+        return pl_curve_wide_held(m, held, x);
     if (!m->monotone)
         return pl_curve_powers_held(m, held, x);
     return pl_curve_ss_held(&m->work, held, pl_curve_u(&m->work, x));

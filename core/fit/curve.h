@@ -33,6 +33,12 @@ typedef struct pl_curve_model {
     size_t nf;
     long double beta[PL_CURVE_PARAM_MOST];
     long double inverse[PL_CURVE_PARAM_MOST * PL_CURVE_PARAM_MOST];
+    /* Of a wide curve: its shape numbers, which of them stand at an end of their range, the
+     * places of the others (the last nfree of beta), and what held searches start from. */
+    double shape[PL_CURVE_SHAPES_MOST];
+    bool at_end[PL_CURVE_SHAPES_MOST];
+    size_t nfree, free[PL_CURVE_SHAPES_MOST];
+    struct pl_curve_wide_search *search;
 } pl_curve_model;
 
 /* Fits. Arguments as pl_curve_work_make. PL_ERANK when columns depend on each other or on
@@ -52,6 +58,27 @@ pl_code pl_curve_model_report(pl_arena *a, const pl_curve_model *m, const pl_res
 /* Least residual sum of squares with the onset or the end of the range held at x. Polynomials of
  * degree 2 and up: curve_powers.c. */
 double pl_curve_model_held(pl_curve_model *m, pl_curve_held held, double x);
+
+/* Inner: what one fit in long double works on, and a coefficient with its limits. */
+typedef struct pl_curve_desk {
+    const pl_curve_model *m;
+    long double *u;                /* rows->n */
+    long double *columns, *slope;  /* n x nlinear */
+    long double *X, *y, *residual; /* columns of n; n; n */
+} pl_curve_desk;
+/* Column j of X from source values by unit, blocks taken out, moved to the front. */
+void pl_curve_desk_column(const pl_curve_desk *k, size_t j, const long double *source,
+                          size_t stride);
+pl_coef pl_curve_coef(const pl_curve_model *m, const char *name, double estimate, double variance);
+
+/* Inner: wide curves (curve_wide.c). Search and settle: false when no shape numbers serve, or
+ * columns depend on each other at the best of them. */
+pl_code pl_curve_wide_begin(pl_arena *a, pl_curve_model *m, pl_diags *d);
+bool pl_curve_wide_look(pl_curve_model *m, const pl_curve_desk *k);
+bool pl_curve_wide_settle(pl_curve_model *m, const pl_curve_desk *k);
+long double pl_curve_wide_features(const pl_curve_model *m, double x, long double *f);
+void pl_curve_wide_params(const pl_curve_model *m, pl_coef *out);
+double pl_curve_wide_held(pl_curve_model *m, pl_curve_held held, double x);
 
 /* Inner: polynomials of degree 2 and up (curve_powers.c). */
 double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double x);

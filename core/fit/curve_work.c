@@ -39,11 +39,37 @@ double pl_curve_x(const pl_curve_work *w, double u)
     return w->log_x ? w->x1 * exp(u) : u;
 }
 
+bool pl_curve_work_goes_one_way(const pl_curve_work *w)
+{
+    return w->curve->wide ? w->curve->wide->goes_up : w->curve->rise != NULL;
+}
+
+/* h of a wide curve from its g; none where it is not defined or does not rise at all. */
+static void wide_rise(const pl_curve_work *w, const double *u, size_t n, double *columns, double *h)
+{
+    const pl_curve_wide *c = w->curve->wide;
+    const double ends[2] = { w->span.low, w->span.high };
+    double g[4], rise = 0;
+
+    if (c->columns(c->self, ends, 2, w->shape, g))
+        rise = g[3] - g[1];
+    if (!(rise > 0) || !c->columns(c->self, u, n, w->shape, columns)) {
+        memset(h, 0, n * sizeof *h);
+        return;
+    }
+    for (size_t i = 0; i < n; i++)
+        h[i] = (columns[2 * i + 1] - g[1]) / rise;
+}
+
 double pl_curve_rise_at(const pl_curve_work *w, double s, double u)
 {
-    double h = 0;
+    double h = 0, columns[2];
 
-    if (w->curve->rise)
+    if (!pl_curve_work_goes_one_way(w))
+        return 0;
+    if (w->curve->wide)
+        wide_rise(w, &u, 1, columns, &h);
+    else
         w->curve->rise(&u, 1, w->span.low, w->span.high, s, &h);
     return h;
 }
@@ -89,14 +115,15 @@ pl_code pl_curve_work_make(pl_arena *a, const pl_curve *curve, const pl_curve_ro
     w.h = PL_NEWN(a, m, double);
     w.th = PL_NEWN(a, n, double);
     w.grid = PL_NEWN(a, PL_CURVE_GRID_MOST, double);
-    if (!w.u || !w.zc || !w.q1 || !w.h || !w.th || !w.grid)
+    w.columns = PL_NEWN(a, curve->wide ? m * curve->nlinear : 0, double);
+    if (!w.columns || !w.u || !w.zc || !w.q1 || !w.h || !w.th || !w.grid)
         return pl_nomem(d);
     for (size_t i = 0; i < m; i++)
         w.u[i] = pl_curve_u(&w, rows->distinct[i]);
     w.span = (pl_curve_span){ w.u, m, w.floor_fixed ? 0 : w.u[0], w.u[m - 1] };
     w.u_low = pl_curve_u(&w, low_x);
     w.u_high = pl_curve_u(&w, high_x);
-    w.p = w.floor_fixed || !curve->rise ? 1 : 2;
+    w.p = w.floor_fixed || !pl_curve_work_goes_one_way(&w) ? 1 : 2;
     make_constant(&w);
     if (curve->grid)
         w.ngrid = curve->grid(&w.span, w.grid);
@@ -118,8 +145,11 @@ void pl_curve_try(pl_curve_work *w, double s, pl_curve_point *out)
     double *v = w->th, length, ss = w->rows->rest, q;
     pl_curve_point p = { .s = s };
 
-    if (w->curve->rise) {
-        w->curve->rise(w->u, w->rows->m, w->span.low, w->span.high, s, w->h);
+    if (pl_curve_work_goes_one_way(w)) {
+        if (w->curve->wide)
+            wide_rise(w, w->u, w->rows->m, w->columns, w->h);
+        else
+            w->curve->rise(w->u, w->rows->m, w->span.low, w->span.high, s, w->h);
         pl_curve_rows_map(w->rows, w->h, v);
         p.h_low = pl_curve_rise_at(w, s, w->u_low);
         p.h_high = pl_curve_rise_at(w, s, w->u_high);
@@ -324,6 +354,14 @@ static double ray_ss(const pl_curve_work *w, pl_curve_held held, const pl_curve_
     f1 = w->qz1 - along * e1;
     f2 = p->q2 - along * e2;
     return p->ss + f1 * f1 + f2 * f2;
+}
+
+double pl_curve_ray_ss(pl_curve_work *w, pl_curve_held held, double t)
+{
+    pl_curve_point p;
+
+    pl_curve_try(w, NAN, &p);
+    return ray_ss(w, held, &p, pl_curve_rise_at(w, NAN, t));
 }
 
 static double ray_at(void *self, double z)

@@ -38,11 +38,13 @@ typedef struct pl_curve_work {
     double ss_nothing; /* sum of squares with no curve at all (a fixed floor taken off) */
     double *h, *th;    /* scratch: m, rows */
     size_t ngrid;
-    double *grid;              /* search coordinates */
-    pl_curve_point *points;    /* at the grid */
-    double *trial;             /* scratch: ngrid */
-    double *fine, *fine_trial; /* scratch of the free search */
-    pl_curve_left *left;       /* m, linear-plateau only */
+    double *grid;                       /* search coordinates */
+    pl_curve_point *points;             /* at the grid */
+    double *trial;                      /* scratch: ngrid */
+    double *fine, *fine_trial;          /* scratch of the free search */
+    pl_curve_left *left;                /* m, linear-plateau only */
+    double shape[PL_CURVE_SHAPES_MOST]; /* of a wide curve: what the next try is about */
+    double *columns;                    /* scratch of a wide curve: m x nlinear */
     long double z1, zz, one_one;
 } pl_curve_work;
 
@@ -59,11 +61,14 @@ pl_code pl_curve_work_make(pl_arena *a, const pl_curve *curve, const pl_curve_ro
                            bool log_x, double x1, double low_x, double high_x, double share,
                            const double *floor, pl_curve_work *out, pl_diags *d);
 
+/* It has the basis A + D h: flat and powers have not, nor has a wide curve that may turn. */
+bool pl_curve_work_goes_one_way(const pl_curve_work *w);
+
 /* u of an x, and back. */
 double pl_curve_u(const pl_curve_work *w, double x);
 double pl_curve_x(const pl_curve_work *w, double u);
 
-/* h at one u for shape s. */
+/* h at one u for shape s (a wide curve: for w->shape). */
 double pl_curve_rise_at(const pl_curve_work *w, double s, double u);
 
 /* Fits for a given shape number. */
@@ -85,6 +90,10 @@ double pl_curve_ss_held(pl_curve_work *w, pl_curve_held held, double t);
 /* Onset (lowest) and end (highest place) of m = A + D h in the range, in u. NAN when the largest
  * mean is not above zero. */
 void pl_curve_reach(const pl_curve_work *w, const pl_curve_best *b, double *onset, double *end);
+
+/* Inner: the part of ray_ss for a wide curve (curve_wide.c): least sum of squares at w->shape
+ * with t held. */
+double pl_curve_ray_ss(pl_curve_work *w, pl_curve_held held, double t);
 
 /* Inner: linear-plateau, segment by segment (curve_segments.c). */
 pl_code pl_curve_segments_make(pl_arena *a, pl_curve_work *w, pl_diags *d);

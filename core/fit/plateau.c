@@ -117,16 +117,37 @@ static pl_code enough(const pl_plateau_group *g)
 
 /* ---- curves ---- */
 
+static pl_code need_curve(const pl_curve_spec *s, const char *name, const char *where,
+                          const pl_curve **out, pl_diags *d)
+{
+    for (size_t i = 0; i < s->nbrought; i++)
+        if (!strcmp(s->brought[i]->name, name)) {
+            *out = s->brought[i];
+            return PL_OK;
+        }
+    return pl_curve_need(name, where, out, d);
+}
+
+/* Its mean is one number: it says nothing of x. */
+static bool is_flat(const pl_curve *c)
+{
+    return c->nlinear + c->nshape == 1 && !c->wide;
+}
+
 /* Why a curve cannot be had; NULL when it can. */
 static const char *not_offered(const pl_plateau_group *g, const pl_curve *c, bool log_x, bool fixed)
 {
     size_t means = c->nlinear + c->nshape - (fixed && c->rises);
 
+    if (c->wide && log_x && !c->wide->log)
+        return "it does not run in log x";
+    if (c->wide && fixed)
+        return "its floor cannot be fixed";
     if (log_x && (g->below_zero || g->at_zero))
         return pl_arena_printf(g->d->arena, "some \"%s\" is at or below zero", g->spec->over);
     if (g->below_zero && (c->needs_positive || (fixed && c->rises)))
         return pl_arena_printf(g->d->arena, "some \"%s\" is below zero", g->spec->over);
-    if (c->nlinear > 1 && g->nplace <= means)
+    if (!is_flat(c) && g->nplace <= means)
         return pl_arena_printf(g->d->arena, "%zu levels are too few for its %zu parameters",
                                g->nplace, means);
     if (g->rows.left < means)
@@ -140,13 +161,19 @@ static pl_code fit_one(pl_plateau_group *g, const pl_named_curve *choice, bool n
     const bool fixed = s->floor_fixed && (named || !choice->log_x);
     const pl_curve *c;
     const char *why;
-    pl_code rc = pl_curve_need(choice->curve, g->data.where, &c, g->d);
+    pl_code rc = need_curve(s, choice->curve, g->data.where, &c, g->d);
 
     if (rc)
         return rc;
     why = not_offered(g, c, choice->log_x, fixed);
+    if (!why && c->wide && !c->wide->goes_up)
+        pl_remark(g->d, pl_plateau_where(g),
+                  .found = pl_arena_printf(g->d->arena,
+                                           "\"%s\" does not say that it only rises: its onset is "
+                                           "not worked out",
+                                           c->name));
     if (!why)
-        return pl_curve_model_fit(g->a, c, &g->rows, choice->log_x && c->nlinear > 1, g->x1,
+        return pl_curve_model_fit(g->a, c, &g->rows, choice->log_x && !is_flat(c), g->x1,
                                   g->places[0], g->places[g->nplace - 1], g->share,
                                   fixed ? &s->floor : NULL, &g->models[g->nmodel++], g->d);
     if (named)
@@ -185,7 +212,7 @@ static void weigh(pl_plateau_group *g)
     for (size_t k = 0; k < g->nmodel; k++) {
         pl_curve_model *m = &g->models[k];
 
-        if (m->curve->nlinear == 1 || !(m->df > 0))
+        if (is_flat(m->curve) || !(m->df > 0))
             continue;
         if (isnan(m->aicc) && g->nmodel > 1) /* too few units to weigh it against others */
             continue;
@@ -277,7 +304,7 @@ static pl_code check_spec(const pl_table *t, const pl_curve_spec *s, pl_diags *d
     if (s->wood)
         pl_table_need_number(t, s->wood, &c, d);
     for (size_t i = 0; i < s->ncurve; i++)
-        pl_curve_need(s->curves[i].curve, t->name, &curve, d);
+        need_curve(s, s->curves[i].curve, t->name, &curve, d);
     if (s->share != 0 && !(s->share > 0 && s->share < 1))
         pl_fail(d, PL_EVALUE, t->name, .found = pl_arena_printf(d->arena, "share %g", s->share),
                 .expected = "a share between 0 and 1");

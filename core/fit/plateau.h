@@ -7,6 +7,7 @@
 #include "base/arena.h"
 #include "base/diag.h"
 #include "fit/result.h"
+#include "model/curve.h"
 #include "study/study.h"
 #include "study/table.h"
 
@@ -20,6 +21,9 @@ typedef struct pl_curve_spec {
     const char *for_each;         /* one answer per level of this column; NULL: one for all */
     const pl_named_curve *curves; /* none: the default set, averaged */
     size_t ncurve;
+    const pl_curve *const
+        *brought; /* curves from outside, found by name before the built-in ones */
+    size_t nbrought;
     bool floor_fixed; /* rises in x start from this mean at x = 0; a log curve that is named, at
                          the lowest x; log curves of the default set keep their own */
     double floor;

@@ -24,6 +24,7 @@
 
 #define PL_CURVE_LINEAR_MOST 12 /* polynomial:11 */
 #define PL_CURVE_GRID_MOST 512  /* points a search grid may have */
+#define PL_CURVE_SHAPES_MOST 3  /* shape numbers of a curve from outside */
 
 /* Where a search looks: the distinct u in rising order, n >= 2, and the anchors: low is u[0],
  * or 0 when the floor is fixed (all u are then >= 0); high is u[n - 1] > low. */
@@ -33,12 +34,31 @@ typedef struct pl_curve_span {
     double low, high;
 } pl_curve_span;
 
+/* A curve from outside this room: up to three shape numbers, any columns, fixed addends, all
+ * in double and row by row as in pl_curve below. A call that returns false: not defined for these
+ * shape numbers. Searched by core/fit/curve_wide.c. */
+typedef struct pl_curve_wide {
+    const char *shape_names[PL_CURVE_SHAPES_MOST];
+    bool goes_up;                       /* two columns, 1 - g and g, and g never falls as u grows */
+    bool log;                           /* may run in log x */
+    const char *limit_low, *limit_high; /* what it is at an end of the first shape number; NULL */
+    void *self;
+    bool (*columns)(void *self, const double *u, size_t n, const double *shape, double *out);
+    bool (*gradient)(void *self, const double *u, size_t n, const double *shape, size_t k,
+                     double *out);
+    bool (*offset)(void *self, const double *u, size_t n, const double *shape, double *out);
+    bool (*offset_gradient)(void *self, const double *u, size_t n, const double *shape, size_t k,
+                            double *out); /* both NULL where there is none */
+    /* low[k] < high[k]; above zero: searched by ratios, else evenly. */
+    bool (*range)(void *self, const double *u, size_t n, double *low, double *high);
+} pl_curve_wide;
+
 typedef struct pl_curve pl_curve;
 struct pl_curve {
     const char *name;                               /* "saturating-exponential" */
     const char *linear_names[PL_CURVE_LINEAR_MOST]; /* "floor", "top" */
     const char *shape_name;                         /* "knee"; NULL without a shape number */
-    size_t nlinear, nshape;                         /* nshape 0 or 1 */
+    size_t nlinear, nshape;                         /* nshape 0 or 1; up to 3 when wide */
     bool rises;                                     /* has a floor that can be fixed, and a top */
     bool needs_positive;                            /* not offered when some x is below zero */
     bool shape_is_x; /* the shape number is a place on the u axis (knee, half) */
@@ -61,6 +81,9 @@ struct pl_curve {
     size_t (*grid)(const pl_curve_span *span, double *z);
     /* Name of the limit the curve has become at s ("line", "step", "reciprocal"); NULL inside. */
     const char *(*limit)(const pl_curve_span *span, double s);
+
+    /* Of a curve from outside: in place of all functions above, and of shape_name. */
+    const pl_curve_wide *wide;
 };
 
 /* Built-in curve by name: flat, line, polynomial:1 to polynomial:11, linear-plateau,

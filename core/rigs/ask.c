@@ -179,12 +179,15 @@ static const char *take_reading(pl_arena *a, pl_unpack *u, const char *path,
     const char *unit = pl_unpack_text(a, u);
     double value = pl_unpack_f64(u);
     uint64_t line = pl_unpack_u64(u);
+    const char *text = pl_unpack_text(a, u);
     const char *id = specimen ? specimen : specimen_id, *file = pl_file_base(path);
 
     if (u->bad || !plain_name(quantity, 31) || !unit || (specimen && !plain_name(specimen, 64)))
         return "a reading that cannot be read";
     if (pl_dial_si_kind(a, unit) == PL_Q_COUNT)
         return "a reading in an unknown unit";
+    if (text && (strcmp(quantity, "mode") != 0 || pl_mode_of(text) != PL_MODE_NOT_BROKEN))
+        return "a word nobody asked for";
     if (!isfinite(value))
         return pl_arena_printf(a, "%s is no number", quantity);
     if (value < 0 && (!strcmp(quantity, "peak") || !strcmp(unit, "s")))
@@ -200,8 +203,8 @@ static const char *take_reading(pl_arena *a, pl_unpack *u, const char *path,
         (pl_reading){ .subject = PL_ON_SPECIMEN,
                       .id = id,
                       .quantity = quantity,
-                      .text = pl_text_number(a, value, 6),
-                      .value = value,
+                      .text = text ? text : pl_text_number(a, value, 6),
+                      .value = text ? NAN : value,
                       .unit = strcmp(unit, "1") != 0 ? unit : "",
                       .where = line ? pl_arena_printf(a, "%s:%llu", file, (unsigned long long)line)
                                     : file },
@@ -230,6 +233,12 @@ static int open_record(const char *path, off_t *size, pl_diags *d)
     return fd;
 }
 
+/* A list names the loads of a file in order; a load of no name has none of them. */
+static const char *one_name(const char *specimen_id)
+{
+    return specimen_id && strchr(specimen_id, ',') ? NULL : specimen_id;
+}
+
 static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, int fd, double limit,
                             const char *specimen_id, pl_readings *fresh, pl_diags *d)
 {
@@ -247,11 +256,12 @@ static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, in
     pl_text_init(&work, a);
     pl_ask_rig(&work, rig);
     pl_pack_text(&work, pl_file_base(path));
+    pl_pack_text(&work, specimen_id);
     code = pl_child_visit(a, &file, PL_WORK_READ, &work, fd, limit, &answer, d);
     if (code)
         return code;
     while (pl_answer_next(a, &answer, &type, &u, d)) {
-        wrong = type == PL_MSG_READING ? take_reading(a, &u, path, specimen_id, fresh, d)
+        wrong = type == PL_MSG_READING ? take_reading(a, &u, path, one_name(specimen_id), fresh, d)
                                        : "words nobody asked for";
         if (wrong)
             return pl_ask_lie(d, &file, wrong);

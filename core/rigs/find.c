@@ -18,12 +18,19 @@
 
 #include "base/file.h"
 #include "base/text.h"
+#include "rigs/rigs.h"
 
 #ifndef PL_PREFIX
 #define PL_PREFIX "/usr/local"
 #endif
 
-enum { FOLDERS_MOST = 32, NAMES_MOST = 256 };
+enum { FOLDERS_MOST = 32, NAMES_MOST = 256, GIVEN_MOST = 16 };
+
+/* Files named one by one; first in the order. */
+static struct given {
+    const char *name, *path;
+} given[GIVEN_MOST];
+static size_t ngiven;
 
 /* ---- trust ---- */
 
@@ -238,20 +245,52 @@ static pl_code no_such(pl_arena *a, const char *name, pl_diags *d)
                                 : "see docs/rigs.md, Where plugins lie");
 }
 
+static const char *given_path(const char *name)
+{
+    for (size_t i = 0; i < ngiven; i++)
+        if (!strcmp(given[i].name, name))
+            return given[i].path;
+    return NULL;
+}
+
+pl_code pl_rigs_plugin(pl_arena *a, const char *path, pl_diags *d)
+{
+    const char *base = pl_file_base(path);
+    size_t n = strlen(base);
+    char *name = n > 3 && !strcmp(base + n - 3, ".so") ? pl_arena_strn(a, base, n - 3) : NULL;
+    char *whole = pl_arena_own(a, realpath(path, NULL), free);
+
+    if (!name || !pl_text_is_name(name))
+        return pl_fail(d, PL_EUSAGE, path, .found = "a plugin file of that name",
+                       .expected = "NAME.so, its name of a-z, 0-9 and hyphen");
+    if (!whole)
+        return pl_fail(d, PL_ENOFILE, path, .found = strerror(errno), .expected = "a plugin");
+    if (given_path(name) || ngiven == GIVEN_MOST)
+        return pl_fail(d, PL_EUSAGE, path,
+                       .found = given_path(name) ? "two plugins of one name" : "too many plugins",
+                       .expected = "each plugin once");
+    given[ngiven++] = (struct given){ name, whole };
+    return PL_OK;
+}
+
 pl_code pl_find_plugin(pl_arena *a, const char *name, pl_plugin_file *out, pl_diags *d)
 {
     folders f;
+    const char *own = pl_arena_str(a, name);
 
     if (!pl_text_is_name(name))
         return pl_fail(d, PL_EKEY, "", .found = pl_arena_printf(a, "kind of rig \"%s\"", name),
                        .expected = "a-z, 0-9 and hyphen");
+    if (!own)
+        return pl_nomem(d);
+    if (given_path(own))
+        return open_plugin(a, own, given_path(own), out, d);
     find_folders(a, &f, d);
     for (size_t i = 0; i < f.count; i++) {
         const char *path = f.at[i] ? pl_arena_printf(a, "%s/%s.so", f.at[i], name) : NULL;
-        const char *own = pl_arena_str(a, name);
         struct stat st;
 
-        if (!path || !own)
+        if (!path)
             return pl_nomem(d);
         if (lstat(path, &st) == 0)
             return open_plugin(a, own, path, out, d);
@@ -309,6 +348,8 @@ pl_code pl_find_names(pl_arena *a, const char *const **names, size_t *count, pl_
 
     if (!found)
         return pl_nomem(d);
+    for (; n < ngiven; n++)
+        found[n] = given[n].name;
     find_folders(a, &f, d);
     for (size_t i = 0; i < f.count; i++)
         if (f.at[i])

@@ -110,6 +110,10 @@ static pl_code do_work(pl_inside *in, pl_work work)
 
     if (code)
         return code;
+    if (in->p.role != PLATEN_RIG && work != PL_WORK_KIND && work != PL_WORK_CURVE)
+        return pl_fail(&in->d, PL_EKEY, in->path,
+                       .found = pl_arena_printf(in->a, "plugin \"%s\", a curve", in->name),
+                       .expected = "a kind of rig");
     switch (work) {
     case PL_WORK_KIND:
         send_kind(in);
@@ -122,6 +126,8 @@ static pl_code do_work(pl_inside *in, pl_work work)
         return pl_inside_back(in);
     case PL_WORK_READ:
         return pl_inside_read(in);
+    case PL_WORK_CURVE:
+        return pl_inside_curve(in);
     }
     return pl_inside_blame(in, "was sent unknown work");
 }

@@ -22,6 +22,7 @@ typedef struct pl_inside {
     platen_host host;
     const struct pl_rig_inside *rig; /* the one that is being asked */
     const char *record;              /* file name, for findings of rows */
+    const struct pl_sniffed *found;  /* what kind of table it is, once its header is read */
     struct pl_traces *traces;
 } pl_inside;
 
@@ -48,6 +49,8 @@ void pl_inside_assumed(pl_inside *in, const pl_rig_inside *rig);
 pl_code pl_inside_press(pl_inside *in);
 pl_code pl_inside_back(pl_inside *in);
 pl_code pl_inside_read(pl_inside *in);
+/* curve_inside.c: the curve service with the plugin's curve. */
+pl_code pl_inside_curve(pl_inside *in);
 
 /* host.c: services that every call may use; PL_ENOMEM. */
 pl_code pl_inside_host(pl_inside *in);

@@ -109,18 +109,42 @@ static void check_rig(pl_inside *in, pl_text *gaps)
     check_columns(in, gaps);
 }
 
+static void check_names(const char *what, const char *const *names, uint32_t n, pl_text *gaps)
+{
+    for (uint32_t i = 0; i < n; i++) {
+        bool again = false;
+
+        for (uint32_t k = 0; k < i && is_key(names[i]); k++)
+            again = again || (is_key(names[k]) && !strcmp(names[i], names[k]));
+        if (!is_key(names[i]) || again)
+            pl_text_add(gaps, "; %s %u has no proper name of its own", what, i);
+    }
+}
+
 static void check_curve(pl_inside *in, pl_text *gaps)
 {
     const platen_plugin *p = &in->p;
 
     if (p->nlinear < 1 || p->nlinear > 4 || !p->linear_names)
         pl_text_put(gaps, "; nlinear or linear_names");
+    else
+        check_names("linear parameter", p->linear_names, p->nlinear, gaps);
     if (p->nshape > 3 || (p->nshape && !p->shape_names))
         pl_text_put(gaps, "; nshape or shape_names");
+    else
+        check_names("shape number", p->shape_names, p->nshape, gaps);
     if (!p->curve_columns)
         pl_text_put(gaps, "; no curve_columns");
     if (p->nshape && (!p->curve_gradient || !p->curve_range))
         pl_text_put(gaps, "; no curve_gradient or curve_range");
+    if (p->curve_offset_gradient && !p->curve_offset)
+        pl_text_put(gaps, "; curve_offset_gradient without curve_offset");
+    if ((p->curve_flags & PLATEN_RISES) && (p->nlinear != 2 || p->curve_offset))
+        pl_text_put(gaps, "; PLATEN_RISES needs two columns and no offset");
+    if ((p->limit_low && !is_line(p->limit_low)) || (p->limit_high && !is_line(p->limit_high)))
+        pl_text_put(gaps, "; limit_low or limit_high");
+    if (p->nsettings || p->ncolumns)
+        pl_text_put(gaps, "; a curve has neither settings nor columns of a record");
 }
 
 static void check_members(pl_inside *in, pl_text *gaps)

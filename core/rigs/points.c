@@ -16,6 +16,7 @@ typedef struct pressing {
     pl_set_point *at;
     pl_dial *dials; /* as the parent reads them: the limits hold here too */
     bool *seen;     /* nlevel x nrig */
+    double area_m2;
 } pressing;
 
 static bool take_parts(pl_arena *a, pl_unpack *u, pl_set_point *p)
@@ -38,13 +39,34 @@ static const char *or_none(const char *s)
     return s ? s : "";
 }
 
+#define SLACK 1e-3 /* of the third digit: the search leaves less */
+
+/* What the plugin said would do, and the pressed area that would: pressures are what is asked
+ * for, so the force goes with it. Rounded to the safe side. */
+static const char *mend_with_area(pl_arena *a, const pressing *w, const char *mend, double reach_N,
+                                  double asked_N)
+{
+    double mm2 = 1e6 * w->area_m2 * reach_N / asked_N, ten;
+    bool less = reach_N < asked_N;
+    const char *area;
+
+    if (!(w->area_m2 > 0) || !isfinite(reach_N) || !(reach_N > 0))
+        return mend;
+    ten = pow(10, floor(log10(mm2)) - 2);
+    mm2 = ten * (less ? floor(mm2 / ten + SLACK) : ceil(mm2 / ten - SLACK));
+    area = pl_arena_printf(a, "pressing %s %s mm2 instead of %s mm2 at once",
+                           less ? "at most" : "at least", pl_text_number(a, mm2, 3),
+                           pl_text_number(a, 1e6 * w->area_m2, 4));
+    return mend[0] ? pl_arena_printf(a, "%s; or %s", mend, area) : area;
+}
+
 /* One point of rig number r; NULL or what is wrong with it. */
 static const char *take_point(pl_arena *a, pressing *w, pl_unpack *u, const size_t *map, size_t n)
 {
     uint32_t r = pl_unpack_u32(u), level = pl_unpack_u32(u), can = pl_unpack_u32(u);
     double dial = pl_unpack_f64(u), shown = pl_unpack_f64(u), force = pl_unpack_f64(u);
     double u_N = pl_unpack_f64(u), u_rig = pl_unpack_f64(u);
-    double low = pl_unpack_f64(u), high = pl_unpack_f64(u);
+    double low = pl_unpack_f64(u), high = pl_unpack_f64(u), reach = pl_unpack_f64(u);
     pl_set_point *p;
     const pl_dial *limits;
 
@@ -63,6 +85,9 @@ static const char *take_point(pl_arena *a, pressing *w, pl_unpack *u, const size
         return "a set point that cannot be read";
     if (!can) {
         p->reason = p->reason ? p->reason : "out of its range";
+        p->mend = mend_with_area(a, w, p->mend, reach, p->asked_N);
+        if (!p->mend)
+            p->mend = ""; /* no memory: the reason alone */
         return NULL;
     }
     if (!isfinite(force) || !(force > 0) || !isfinite(u_N) || u_N < 0 || !isfinite(u_rig) ||
@@ -226,7 +251,9 @@ static void choose(const pressing *w, int *chosen)
 pl_code pl_rigs_set_points(pl_arena *a, const pl_rig *rigs, size_t nrig, const double *force_N,
                            size_t nlevel, double area_m2, pl_set_points *out, pl_diags *d)
 {
-    pressing w = { .rigs = rigs, .nrig = nrig, .nlevel = nlevel, .force_N = force_N };
+    pressing w = {
+        .rigs = rigs, .nrig = nrig, .nlevel = nlevel, .force_N = force_N, .area_m2 = area_m2
+    };
     bool *done = PL_NEWN(a, nrig, bool);
     int *chosen = PL_NEWN(a, nlevel, int);
     size_t before = d->count;

@@ -7,6 +7,10 @@
 #include "rigs/inside.h"
 #include "rigs/rigs.h"
 
+/* Widest marks, of the reading, that still miss by no more than PL_RIG_MISS_MOST: half marks are
+ * set, so a reading is off by a quarter of a mark. */
+#define MARK_MOST (4 * PL_RIG_MISS_MOST)
+
 /* A limit of error +-a, nothing more known of it: rectangular (GUM 4.3.7). */
 static double rectangular(double a)
 {
@@ -18,6 +22,8 @@ typedef struct point {
     double dial, shown; /* SI, and in the dial's unit */
     double force_N, u_N, u_rig_N;
     double low, high; /* accepted, dial's unit */
+    double reach_N;   /* when it cannot: the nearest force that it can make; NAN: none found */
+    bool beyond;      /* it cannot because the plugin says so: beyond an end of its range */
     const char *reason, *mend;
     const char *parts[PLATEN_PARTS_MOST];
     uint32_t nparts;
@@ -151,7 +157,8 @@ static void judge(pl_inside *in, double wanted, double asked_N, const char *mend
         cannot(out,
                pl_arena_printf(in->a, "needs %s; %s %s", show_dial(in, wanted),
                                rated ? "it is rated for" : "its dial ends at", show_dial(in, most)),
-               rated ? "another rig: a rated limit is never exceeded" : "a dial that goes further");
+               rated ? "another rig: a rated limit is never exceeded"
+                     : pl_arena_printf(in->a, "a dial to %s at least", show_dial(in, wanted)));
     } else if (out->force_N > dial->rated_force_N * (1 + 1e-9)) {
         cannot(out,
                pl_arena_printf(in->a, "gives %s; it is rated for %s", show_force(in, out->force_N),
@@ -161,9 +168,11 @@ static void judge(pl_inside *in, double wanted, double asked_N, const char *mend
         cannot(out,
                pl_arena_printf(in->a, "the nearest it can be set to gives %s, %.2g %% off",
                                show_force(in, out->force_N), 100 * miss),
-               mend          ? mend
-               : dial->there ? "a dial with closer marks, or a smaller rig"
-                             : NULL);
+               mend ? mend
+               : dial->there
+                   ? pl_arena_printf(in->a, "a dial with a mark every %s, or a smaller rig",
+                                     show_dial(in, MARK_MOST * wanted))
+                   : NULL);
     } else {
         out->can = true;
     }
@@ -182,27 +191,20 @@ static bool fair(const point *p)
            isfinite(p->u_N) && p->u_N >= 0;
 }
 
-static pl_code ask_point(pl_inside *in, double asked_N, point *out)
+static pl_code ask_point(pl_inside *in, double asked_N, platen_set_point *sp, point *out)
 {
-    platen_set_point *sp = PL_NEW(in->a, platen_set_point);
     const pl_rig_inside *rig = in->rig;
     double wanted;
     int rc;
 
-    *out = (point){ .dial = NAN, .shown = NAN, .low = NAN, .high = NAN };
-    if (!sp)
-        return pl_nomem(&in->d);
-    if (!in->p.set_point) {
-        cannot(out, "this kind of rig does not press", "a rig that presses");
-        return PL_OK;
-    }
-    pl_inside_stage(in, PL_STAGE_SET_POINT);
-    sp->dial = NAN;
+    *out = (point){ .dial = NAN, .shown = NAN, .low = NAN, .high = NAN, .reach_N = NAN };
+    *sp = (platen_set_point){ .dial = NAN };
     rc = in->p.set_point(&in->host, rig->values, &rig->limits, asked_N, sp);
     pl_inside_returned(in);
     if (rc == PLATEN_ERANGE) {
         cannot(out, kept(in, sp->reason), kept(in, sp->mend));
         out->reason = out->reason ? out->reason : "out of its range";
+        out->beyond = true;
         return PL_OK;
     }
     if (rc != PLATEN_OK)
@@ -245,6 +247,83 @@ static pl_code ask_point(pl_inside *in, double asked_N, point *out)
     return PL_OK;
 }
 
+/* The force nearest to one that cannot be made which can: looked for on both sides in steps of
+ * an eighth of an octave (9 %: narrower than the band of PL_RIG_MISS_MOST) up to fourfold, then
+ * of octaves; then by halving the way. What is said on the way is said to nobody. */
+#define REACH_FINE 16
+#define REACH_MOST 28
+#define REACH_STEPS 20
+static double octaves(int k)
+{
+    return k <= REACH_FINE ? k / 8.0 : k - REACH_FINE + 2.0;
+}
+
+static pl_code find_reach(pl_inside *in, double asked_N, platen_set_point *sp, double *reach_N)
+{
+    pl_diags said = in->d;
+    double can = NAN, cannot_N = asked_N;
+    point p;
+    pl_code code = PL_OK;
+
+    for (int k = 1; k <= REACH_MOST && isnan(can) && !code; k++)
+        for (int up = 0; up < 2 && isnan(can) && !code; up++) {
+            double force = asked_N * exp2(up ? octaves(k) : -octaves(k));
+
+            code = ask_point(in, force, sp, &p);
+            if (!code && p.can) {
+                can = force;
+                cannot_N = asked_N * exp2(up ? octaves(k - 1) : -octaves(k - 1));
+            }
+        }
+    for (int i = 0; i < REACH_STEPS && !isnan(can) && !code; i++) {
+        double half = sqrt(can * cannot_N);
+
+        code = ask_point(in, half, sp, &p);
+        *(!code && p.can ? &can : &cannot_N) = half;
+    }
+    *reach_N = can;
+    if (!code)
+        in->d = said;
+    return code;
+}
+
+/* The ends of one rig's range, too low and too high, as found: a level beyond one has that for
+ * its answer. NAN: not found yet. */
+typedef struct ends {
+    double reach_N[2];
+} ends;
+
+static double known_end(const ends *e, double asked_N)
+{
+    return asked_N < e->reach_N[0] ? e->reach_N[0] : asked_N > e->reach_N[1] ? e->reach_N[1] : NAN;
+}
+
+static pl_code answer_point(pl_inside *in, double asked_N, ends *e, point *out)
+{
+    platen_set_point *sp = PL_NEW(in->a, platen_set_point);
+    double reach_N;
+    pl_code code;
+
+    *out = (point){ .dial = NAN, .shown = NAN, .low = NAN, .high = NAN, .reach_N = NAN };
+    if (!sp)
+        return pl_nomem(&in->d);
+    if (!in->p.set_point) {
+        cannot(out, "this kind of rig does not press", "a rig that presses");
+        return PL_OK;
+    }
+    pl_inside_stage(in, PL_STAGE_SET_POINT);
+    code = ask_point(in, asked_N, sp, out);
+    if (code || out->can)
+        return code;
+    reach_N = out->beyond ? known_end(e, asked_N) : NAN;
+    if (isnan(reach_N))
+        code = find_reach(in, asked_N, sp, &reach_N);
+    if (out->beyond && !isnan(reach_N))
+        e->reach_N[reach_N < asked_N] = reach_N;
+    out->reach_N = reach_N;
+    return code;
+}
+
 static void send_point(pl_inside *in, uint32_t rig, uint32_t level, const point *p)
 {
     pl_text t;
@@ -260,6 +339,7 @@ static void send_point(pl_inside *in, uint32_t rig, uint32_t level, const point 
     pl_pack_f64(&t, p->u_rig_N);
     pl_pack_f64(&t, p->low);
     pl_pack_f64(&t, p->high);
+    pl_pack_f64(&t, p->reach_N);
     pl_pack_u32(&t, p->nparts);
     for (uint32_t i = 0; i < p->nparts; i++)
         pl_pack_text(&t, p->parts[i]);
@@ -289,6 +369,7 @@ pl_code pl_inside_press(pl_inside *in)
     for (uint32_t r = 0; r < nrig; r++) {
         pl_rig_inside *rig = PL_NEW(in->a, pl_rig_inside);
         pl_code code;
+        ends e;
 
         if (!rig)
             return pl_nomem(&in->d);
@@ -296,10 +377,11 @@ pl_code pl_inside_press(pl_inside *in)
         if (code == PL_EPLUGIN || code == PL_ENOMEM)
             return code;
         in->rig = rig;
+        e = (ends){ { NAN, NAN } };
         for (uint32_t i = 0; !code && i < nlevel; i++) {
             point p;
 
-            code = ask_point(in, force[i], &p);
+            code = answer_point(in, force[i], &e, &p);
             if (code)
                 return code;
             send_point(in, r, i, &p);

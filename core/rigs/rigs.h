@@ -14,7 +14,9 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
+#include "base/text.h"
 #include "base/units.h"
+#include "model/curve.h"
 #include "study/reading.h"
 #include "study/rig.h"
 #include "study/set_points.h"
@@ -26,6 +28,18 @@
 #define PL_RIG_CHILD_ARG "--rig-child"
 int pl_rigs_child_main(int argc, char **argv);
 
+/* What the child can do beside asking its plugin: work of rooms that this one does not see,
+ * handed in by main before pl_rigs_child_main and by whoever calls pl_rigs_curve. services is kept.
+ *
+ *   curve  a whole computation with the curve that the plugin brought. request: the bytes
+ *          that pl_rigs_curve was given; answer: bytes back. Called once, with the plugin loaded
+ *          and everything forbidden that is (core/rigs/fence.c). */
+typedef struct pl_rig_services {
+    pl_code (*curve)(pl_arena *a, const pl_curve *curve, const char *request, size_t n,
+                     pl_text *answer, pl_diags *d);
+} pl_rig_services;
+void pl_rigs_services(const pl_rig_services *services);
+
 /* Program to start as the child; default /proc/self/exe. path is kept, not
  * copied; NULL restores the default. For tests. */
 void pl_rigs_self(const char *path);
@@ -33,6 +47,11 @@ void pl_rigs_self(const char *path);
  * 2 MB to it. */
 #define PL_RIG_LIMIT_S 10.0
 void pl_rigs_limit(double seconds);
+
+/* A plugin by its file, for the rest of this run: it comes first in the order of discovery, and
+ * is held to the same rules of owner and mode when it is used. a must live as long as plugins are
+ * asked for. EUSAGE: no NAME.so, or that name twice; ENOFILE. */
+pl_code pl_rigs_plugin(pl_arena *a, const char *path, pl_diags *d);
 
 /* ---- kinds ---- */
 
@@ -68,7 +87,8 @@ typedef struct pl_rig_kinds {
  * later in that order is left out. A plugin that cannot be loaded is a finding
  * (PL_EPLUGIN) and the others are still listed: *out is set on PL_OK and PL_EPLUGIN.
  *
- * Order of folders: each of PLATEN_PLUGINS (colon between); the user's,
+ * Order: files given to pl_rigs_plugin; then folders: each of PLATEN_PLUGINS (colon
+ * between); the user's,
  * $XDG_DATA_HOME/../lib or ~/.local/lib/platen/plugins; PREFIX/lib/platen/plugins;
  * `plugins` beside the running program, and where that lies in a folder `bin`,
  * `lib/platen/plugins` beside that one. A folder, file, or parent of either that
@@ -76,6 +96,20 @@ typedef struct pl_rig_kinds {
 pl_code pl_rigs_kinds(pl_arena *a, pl_rig_kinds *out, pl_diags *d);
 /* One kind alone; EKEY, with the nearest name, when no plugin has it. */
 pl_code pl_rigs_kind(pl_arena *a, const char *name, pl_rig_kind *out, pl_diags *d);
+
+/* ---- curves ---- */
+
+/* A curve plugin: the whole computation goes to it in one visit. request: for the curve service
+ * above. take: called in the parent with what came back, which it must not believe; it says what
+ * is wrong with it, or NULL. limit_s: wall time. EKEY: no such plugin, or one that is no curve;
+ * EPLUGIN; codes of the service. */
+typedef struct pl_curve_visit {
+    const pl_text *request;
+    const char *(*take)(void *self, const char *answer, size_t n);
+    void *self;
+    double limit_s; /* 0: as for any child */
+} pl_curve_visit;
+pl_code pl_rigs_curve(pl_arena *a, const char *name, const pl_curve_visit *visit, pl_diags *d);
 
 /* ---- rigs of the shop ---- */
 

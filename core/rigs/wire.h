@@ -23,7 +23,8 @@ typedef enum pl_work {
     PL_WORK_CHECK,
     PL_WORK_PRESS,
     PL_WORK_BACK,
-    PL_WORK_READ
+    PL_WORK_READ,
+    PL_WORK_CURVE
 } pl_work;
 
 /* What the child was at when it last said so; names in child.c. */
@@ -34,6 +35,7 @@ typedef enum pl_stage {
     PL_STAGE_SET_POINT,
     PL_STAGE_BACK,
     PL_STAGE_READ,
+    PL_STAGE_CURVE,
     PL_STAGE_ANSWER,
     PL_NSTAGES
 } pl_stage;
@@ -48,7 +50,8 @@ typedef enum pl_message {
     PL_MSG_POINT,
     PL_MSG_FORCE,
     PL_MSG_READING,
-    PL_MSG_END, /* u32 pl_code; the answer is whole */
+    PL_MSG_CURVE, /* what the curve service answered */
+    PL_MSG_END,   /* u32 pl_code; the answer is whole */
     PL_NMESSAGES
 } pl_message;
 

@@ -120,7 +120,8 @@ static int set_point(const platen_host *host, const platen_value *s, const plate
              host->show(host->self, MASSES, full < force_N ? (force_N - full) / per_kg : mass));
     if (force_N >= 0.95 * empty && full >= 0.95 * force_N)
         m = nearest(host, &s[MASSES], mass, out);
-    if (isnan(m)) {
+    if (isnan(m) || !(empty + m * per_kg > 0)) { /* none of them, and no platen: that is no load */
+        out->nparts = 0;
         snprintf(out->reason, sizeof out->reason, "gives %s with no mass and %s with all of them",
                  host->show(host->self, PLATEN_AS_FORCE, empty),
                  host->show(host->self, PLATEN_AS_FORCE, full));

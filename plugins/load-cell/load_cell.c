@@ -7,7 +7,7 @@
 
 #include <platen/plugin.h>
 
-enum { ACCURACY, VERIFIED_FROM, REVERSED };
+enum { ACCURACY, VERIFIED_FROM, REVERSED, RATE_FROM, RATE_TO };
 enum { TIME, FORCE, SPECIMEN };
 
 static const platen_setting settings[] = {
@@ -17,6 +17,8 @@ static const platen_setting settings[] = {
                         NULL, PLATEN_NUMBER, 0, 0, 1e8, 0, 0, 0 },
     [REVERSED] = { "reversed", "the record counts the breaking force downwards", NULL, NULL, NULL,
                    PLATEN_FLAG, 0, 0, 0, 0, 0, 0 },
+    [RATE_FROM] = PLATEN_A_NUMBER("rate_from", "lowest loading rate wanted", "N/s", 0, 1e8, 0),
+    [RATE_TO] = PLATEN_A_NUMBER("rate_to", "highest loading rate wanted", "N/s", 0, 1e8, 1e8),
 };
 
 static const char *const time_names[] = { "t", "elapsed", NULL };
@@ -45,6 +47,15 @@ static int back(const platen_host *host, const platen_value *s, double shown_N, 
 }
 
 /* Rows of one specimen stand together; each run goes to the host's trace work. */
+static size_t run_of(const char *const *who, size_t most)
+{
+    size_t n = 1;
+
+    while (n < most && (who[n] == who[0] || !strcmp(who[n], who[0])))
+        n++;
+    return n;
+}
+
 static int rows(const platen_host *host, const platen_value *s, void *state, const platen_rows *r)
 {
     const char *const *who = r->words[SPECIMEN];
@@ -54,11 +65,10 @@ static int rows(const platen_host *host, const platen_value *s, void *state, con
     for (size_t i = 0, n; i < r->n; i += n) {
         const char *specimen = who && who[i][0] ? who[i] : NULL;
 
-        for (n = 0; n < 256 && i + n < r->n; n++) {
-            if (who && strcmp(who[i + n], who[i]) != 0)
-                break;
-            force[n] = sign * r->numbers[FORCE][i + n];
-        }
+        n = r->n - i < 256 ? r->n - i : 256;
+        n = who ? run_of(who + i, n) : n;
+        for (size_t k = 0; k < n; k++)
+            force[k] = sign * r->numbers[FORCE][i + k];
         if (host->trace(host->self, specimen, r->numbers[TIME] + i, force, n, r->lines[i]))
             return PLATEN_ESTOP;
     }

@@ -96,8 +96,10 @@ static int too_high(const platen_host *host, const platen_value *s, double force
     snprintf(needs, sizeof needs, "%s", host->show(host->self, PLATEN_AS_DIAL, p));
     snprintf(out->reason, sizeof out->reason, "needs %s; %s %s", needs, what,
              host->show(host->self, PLATEN_AS_DIAL, most));
-    snprintf(out->mend, sizeof out->mend, "a bore of at least %s",
-             host->show(host->self, BORE, 1.001 * bore_for(s, force_N, most)));
+    snprintf(out->mend, sizeof out->mend, "a bore of at least %s%s%s",
+             host->show(host->self, BORE, 1.001 * bore_for(s, force_N, most)),
+             most == s[SUPPLY].number ? ", or a supply of " : "",
+             most == s[SUPPLY].number ? needs : "");
     return PLATEN_ERANGE;
 }
 

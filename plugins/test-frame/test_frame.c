@@ -7,7 +7,7 @@
 
 #include <platen/plugin.h>
 
-enum { CLASS, VERIFIED_FROM, REVERSED };
+enum { CLASS, VERIFIED_FROM, REVERSED, RATE_FROM, RATE_TO };
 enum { TIME, FORCE, TRAVEL, SPECIMEN };
 enum { BATCH = 256 };
 
@@ -21,6 +21,8 @@ static const platen_setting settings[] = {
     PLATEN_A_NUMBER("verified_from", "lowest force of the verified range", "N", 0, 1e8, 0),
     [REVERSED] = { "reversed", "the record counts the breaking force downwards", NULL, NULL, NULL,
                    PLATEN_FLAG, 0, 0, 0, 0, 0, 0 },
+    [RATE_FROM] = PLATEN_A_NUMBER("rate_from", "lowest loading rate wanted", "N/s", 0, 1e8, 0),
+    [RATE_TO] = PLATEN_A_NUMBER("rate_to", "highest loading rate wanted", "N/s", 0, 1e8, 1e8),
 };
 
 static const char *const time_names[] = { "t", "elapsed", "test time", NULL };

@@ -11,7 +11,7 @@ says "inner diameter of the cylinder; needed"
 silent "[0-9] Pa|e\+[0-9]| m unless" # settings in shop units
 run 0 rig show piston-press --json
 valid
-refused 3 'found kind of rig "piston", expected one of dead-weight, load-cell, piston-press, pressure-log, screw-press or test-frame' rig show piston
+refused 3 'found kind of rig "piston", expected one of dead-weight, load-cell, piston-press, pressure-log, richards-rise, screw-press or test-frame' rig show piston
 
 # adding; a book is made and said
 run 0 rig add jack.json

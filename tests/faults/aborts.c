@@ -3,4 +3,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING(abort())
+FAULT_ALWAYS(abort())

@@ -15,4 +15,4 @@ static void take_all(void)
     }
 }
 
-FAULT_WHEN_PRESSING(take_all())
+FAULT_ALWAYS(take_all())

@@ -9,4 +9,4 @@ static void close_all(void)
         close(fd);
 }
 
-FAULT_WHEN_PRESSING(close_all())
+FAULT_ALWAYS(close_all())

@@ -3,4 +3,4 @@
 
 static volatile uintptr_t astray = 4096;
 
-FAULT_WHEN_PRESSING(*(volatile int *)astray = 1)
+FAULT_ALWAYS(*(volatile int *)astray = 1)

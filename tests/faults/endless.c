@@ -3,4 +3,4 @@
 
 static volatile int on = 1;
 
-FAULT_WHEN_PRESSING(while (on) continue)
+FAULT_ALWAYS(while (on) continue)

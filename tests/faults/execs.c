@@ -3,4 +3,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING(execl("/bin/true", "true", (char *)NULL))
+FAULT_ALWAYS(execl("/bin/true", "true", (char *)NULL))

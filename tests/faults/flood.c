@@ -13,4 +13,4 @@ static void flood(void)
                 continue;
 }
 
-FAULT_WHEN_PRESSING(flood())
+FAULT_ALWAYS(flood())

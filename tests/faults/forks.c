@@ -3,4 +3,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING(while (1)(void) fork())
+FAULT_ALWAYS(while (1)(void) fork())

@@ -4,4 +4,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING((void)kill(getppid(), SIGKILL))
+FAULT_ALWAYS((void)kill(getppid(), SIGKILL))

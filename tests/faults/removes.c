@@ -1,6 +1,6 @@
-/* Removes a file. */
+/* Removes the book. */
 #include <unistd.h>
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING((void)unlink("fault-keeps-this"))
+FAULT_ALWAYS((void)unlink("platen.book"))

@@ -12,4 +12,4 @@ static void scribble(void)
         return;
 }
 
-FAULT_WHEN_PRESSING(scribble())
+FAULT_ALWAYS(scribble())

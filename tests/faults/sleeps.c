@@ -3,4 +3,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING(while (1) sleep(100))
+FAULT_ALWAYS(while (1) sleep(100))

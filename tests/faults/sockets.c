@@ -3,4 +3,4 @@
 
 #include "fault.h"
 
-FAULT_WHEN_PRESSING((void)socket(AF_INET, SOCK_STREAM, 0))
+FAULT_ALWAYS((void)socket(AF_INET, SOCK_STREAM, 0))

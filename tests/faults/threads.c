@@ -17,4 +17,4 @@ static void start(void)
     (void)pthread_create(&t, NULL, work, NULL);
 }
 
-FAULT_WHEN_PRESSING(start())
+FAULT_ALWAYS(start())

@@ -170,6 +170,34 @@ static void test_names_cannot_escape(void **state)
     drop(b, folder);
 }
 
+/* A plugin given by its file comes before all folders, under the same rules; no other way
+ * leads out of them. */
+static void test_given_by_its_file(void **state)
+{
+    static pl_arena *lasting; /* what is given stays given until the program ends */
+    bench *b = *state;
+    const char *folder = temp_folder(b->a), *file = put_plugin(b, folder, "bench-one.so");
+    const char *const *names;
+    pl_plugin_file f;
+    size_t n;
+
+    lasting = pl_arena_new(0);
+    assert_code(b, PL_ENOFILE, pl_rigs_plugin(lasting, "no/such-file.so", &b->d));
+    assert_code(b, PL_EUSAGE, pl_rigs_plugin(lasting, "no/such-file", &b->d));
+    assert_code(b, PL_EUSAGE, pl_rigs_plugin(lasting, "no/Such.so", &b->d));
+    assert_code(b, PL_EKEY, look(b, "", "bench-one", &f));
+    assert_ok(b, pl_rigs_plugin(lasting, file, &b->d));
+    assert_ok(b, look(b, "", "bench-one", &f));
+    assert_string_equal(f.path, file);
+    assert_code(b, PL_EUSAGE, pl_rigs_plugin(lasting, file, &b->d));
+    assert_ok(b, pl_find_names(b->a, &names, &n, &b->d));
+    assert_string_equal(names[0], "bench-one");
+    chmod(file, 0666);
+    assert_code(b, PL_EPLUGIN, look(b, "", "bench-one", &f));
+    assert_finding(b, "may be written by everyone");
+    drop(b, folder);
+}
+
 static void test_list_passes_over_a_bad_folder(void **state)
 {
     bench *b = *state;
@@ -206,6 +234,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_no_regular_file),
     TEST(test_names_cannot_escape),
     TEST(test_list_passes_over_a_bad_folder),
+    TEST(test_given_by_its_file),
 };
 
 MAIN_OF_RIGS(tests, "plugins")

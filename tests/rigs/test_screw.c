@@ -57,7 +57,9 @@ static void test_set_point(void **state)
     }
     assert_false(p.at[2].can); /* 96 N.m on a wrench that ends at 60 */
     assert_non_null(strstr(p.at[2].reason, "96 N.m"));
-    assert_string_equal(p.at[2].mend, "2 screws of this kind on one joint");
+    /* 60/96 of the 1000 mm2 */
+    assert_string_equal(p.at[2].mend, "2 screws of this kind on one joint; or pressing at most "
+                                      "625 mm2 instead of 1000 mm2 at once");
 }
 
 static void test_factor_is_asked_for(void **state)

@@ -248,6 +248,142 @@ static void test_slow_sampling(void **state)
     no_doubt_but(&r, -1);
 }
 
+/* What is really missed: a ramp of 20 s that breaks anywhere between two samples. Worst
+ * and mean miss at 2 Hz 2.5 and 1.25 %, at 10 Hz 0.5 and 0.25 % (derived: 1/(T f), and half
+ * of it). The doubt's value bounds every single miss. */
+static void test_sampling_misses(void **state)
+{
+    static const double hz[] = { 2, 10 };
+
+    (void)state;
+    for (size_t k = 0; k < 2; k++) {
+        double dt = 1 / hz[k], worst = 0, sum = 0;
+        int phases = 200;
+
+        for (int p = 0; p < phases; p++) {
+            double shift = dt * (p + 0.5) / phases, miss; /* from the last sample to the break */
+            pl_trace_result r;
+
+            rec.n = 0;
+            for (int i = 0; i < 20; i++)
+                add(i * dt, 0);
+            for (double t = 20 - shift; t > 0; t -= dt) /* backwards from the last sample */
+                rec.n++;
+            for (size_t i = rec.n; i > 20; i--) {
+                rec.t[i - 1] = (double)(i - 1) * dt;
+                rec.f[i - 1] = 250 * (20 - shift - (double)(rec.n - i) * dt);
+            }
+            for (int i = 0; i < 10; i++)
+                add((double)rec.n * dt, 100);
+            r = run();
+            miss = 1 - r.peak_N / 5000;
+            worst = fmax(worst, miss);
+            sum += miss;
+            if (!(miss <= r.value[PL_TRACE_SAMPLING]))
+                fail_msg("missed %g, said %g", miss, r.value[PL_TRACE_SAMPLING]);
+        }
+        assert_rel("worst", worst, 1 / (20 * hz[k]), 0.01);
+        assert_rel("mean", sum / phases, 1 / (40 * hz[k]), 0.01);
+    }
+}
+
+/* 30 of 2000 samples never came; a clock that is irregular throughout is none of these. */
+static void test_dropped_samples(void **state)
+{
+    pl_trace_result r;
+
+    (void)state;
+    make(100, 0, 250, 0.01, 5000);
+    for (size_t i = 900; i + 30 < rec.n; i++) {
+        rec.t[i] = rec.t[i + 30];
+        rec.f[i] = rec.f[i + 30];
+    }
+    rec.n -= 30;
+    r = run();
+    no_doubt_but(&r, PL_TRACE_DROPPED);
+    assert_rel("gaps", r.value[PL_TRACE_DROPPED], 1, 0);
+    assert_rel("longest", r.gap_s, 0.31, 1e-9);
+    assert_int_equal(r.line[PL_TRACE_DROPPED], 902);
+    make(100, 0, 250, 0.01, 5000);
+    for (size_t i = 0; i < rec.n; i++)
+        rec.t[i] += (double)(i / 7) * 0.05;
+    r = run();
+    assert_false(r.doubt[PL_TRACE_DROPPED]);
+}
+
+/* n loads of these heights, no load between. */
+static void several(const double *high, size_t n)
+{
+    rec.n = 0;
+    for (size_t k = 0; k < n; k++) {
+        for (int i = 0; i < 50; i++)
+            add((double)rec.n * 0.01, i % 3 * 0.1);
+        for (int i = 1; i <= 400; i++)
+            add((double)rec.n * 0.01, high[k] * i / 400);
+    }
+    for (int i = 0; i < 50; i++)
+        add((double)rec.n * 0.01, 0);
+}
+
+static void test_several_loads(void **state)
+{
+    static const double high[] = { 3000, 5000, 900, 4000 }; /* the third: 18 %, seating */
+    static pl_trace_split split;
+    pl_trace_result r;
+
+    (void)state;
+    several(high, 4);
+    r = run();
+    no_doubt_but(&r, PL_TRACE_LOADS_MORE);
+    assert_rel("loads", r.value[PL_TRACE_LOADS_MORE], 3, 0);
+    pl_trace_split_init(&split);
+    for (size_t i = 0; i < rec.n; i += 100)
+        pl_trace_split_add(&split, rec.t + i, rec.f + i, rec.n - i < 100 ? rec.n - i : 100, 2 + i);
+    pl_trace_split_end(&split);
+    assert_int_equal(split.n, 3);
+    for (size_t k = 0; k < 3; k++) {
+        const pl_trace_result *one = &split.ended[k];
+
+        /* the tare may hold some of the ramp's foot: a hundredth of its band, 1 % of the
+         * peak; and the made-up noise of 0.1 N */
+        assert_abs("peak", one->peak_N, high[k == 2 ? 3 : k],
+                   0.01 * PL_TRACE_NO_LOAD * high[k == 2 ? 3 : k] + 0.2);
+        assert_rel("rate", one->rate_N_s, high[k == 2 ? 3 : k] / 4, 1e-6);
+        assert_false(pl_trace_held(one));
+    }
+    assert_int_equal(split.ended[1].peak_line, 2 + 450 + 50 + 400 - 1);
+    /* a first cracking that nearly lets go for two samples is one load */
+    make(100, 0, 250, 0.01, 5000);
+    rec.f[1300] = rec.f[1301] = 20;
+    r = run();
+    no_doubt_but(&r, -1);
+    assert_rel("first drop", r.first_drop_N, rec.f[1299], 1e-12);
+}
+
+/* More than can be told apart: seating falls out, the rest is counted up to the limit. */
+static void test_many_loads(void **state)
+{
+    static pl_trace_split split;
+    pl_trace_result r;
+
+    (void)state;
+    rec.n = 0;
+    for (int k = 0; k < 200; k++) {
+        for (int i = 0; i < 8; i++)
+            add((double)rec.n, 0);
+        for (int i = 1; i <= 10; i++)
+            add((double)rec.n, i * (k < 150 ? 1 : 20));
+    }
+    r = run();
+    assert_true(r.value[PL_TRACE_LOADS_MORE] > 40);
+    pl_trace_split_init(&split);
+    pl_trace_split_add(&split, rec.t, rec.f, rec.n, 2);
+    pl_trace_split_end(&split);
+    assert_true(split.n > 40);
+    for (size_t i = 0; i < split.n; i++)
+        assert_rel("peak", split.ended[i].peak_N, 200, 1e-12);
+}
+
 static void test_time_backwards(void **state)
 {
     pl_trace_result r;
@@ -289,7 +425,9 @@ static const struct CMUnitTest tests[] = {
     cmocka_unit_test(test_ends_at_peak),       cmocka_unit_test(test_no_break),
     cmocka_unit_test(test_flat_top),           cmocka_unit_test(test_spike),
     cmocka_unit_test(test_slow_sampling),      cmocka_unit_test(test_time_backwards),
-    cmocka_unit_test(test_nothing_there),
+    cmocka_unit_test(test_nothing_there),      cmocka_unit_test(test_sampling_misses),
+    cmocka_unit_test(test_dropped_samples),    cmocka_unit_test(test_several_loads),
+    cmocka_unit_test(test_many_loads),
 };
 
 int main(void)

@@ -42,11 +42,14 @@
  *
  * 6  VERSIONS. abi and size stand first in platen_plugin and never move.
  *    abi    must equal the host's PLATEN_ABI; it is raised when any meaning
- *           changes. While it is 0 the header may still change without notice.
+ *           changes, or a member other than a new last one does.
  *    size   sizeof(platen_plugin) as the plugin was compiled. New members are
- *           added at the end of platen_plugin only: a smaller struct than the
- *           host's loads, its missing members read as NULL or 0; a larger one
- *           is refused.
+ *           added at its end only: a smaller struct than the host's loads, its
+ *           missing members read as NULL or 0; a larger one is refused, since
+ *           it was built for a newer host.
+ *    platen_host also grows at its end only and says its own size; whenever it
+ *    does, platen_plugin grows too. A plugin therefore never meets a host that
+ *    lacks a service of the header it was compiled with.
  *    Structs that stand in arrays never change within one abi; their size as
  *    compiled is given beside the array (setting_size, column_size) and must
  *    equal the host's. */
@@ -60,7 +63,7 @@
 extern "C" {
 #endif
 
-#define PLATEN_ABI 0u
+#define PLATEN_ABI 1u
 
 #if defined(__GNUC__)
 #define PLATEN_EXPORT __attribute__((visibility("default")))
@@ -168,11 +171,21 @@ typedef struct platen_host {
      * of the file the host works out, per specimen, tare, peak, time to peak,
      * first drop and loading rate, takes them as readings, and says what is
      * doubtful: clipping, spikes, slow sampling, time running backwards, a record
-     * that ends before the break. first_line: line of the first sample (the
+     * that ends before the break, samples that are missing. A record that held (it ends
+     * at its peak, or never falls by a fifth) also gives the mode not-broken. A kind with
+     * the number settings "rate_from" and "rate_to" (N/s) has the loading rate held
+     * against them. Several loads under no name are refused, unless a line "Specimens:
+     * A, B" above the table names them. first_line: line of the first sample (the
      * others follow line by line), 0 if unknown. specimen: as in platen_reading.
      * Non-zero: return PLATEN_ESTOP. */
     int (*trace)(void *self, const char *specimen, const double *time_s, const double *force_N,
                  size_t n, uint64_t first_line);
+
+    /* rows only. What the block of words above the table says under a key, whatever the
+     * case: said(self, "crosshead speed [mm/min]") is "5" where the file has a line
+     * "Crosshead speed [mm/min];5" or "Crosshead speed [mm/min]: 5". UTF-8, as it stands
+     * there; NULL: no such line. The text is valid until the file ends. */
+    const char *(*said)(void *self, const char *key);
 } platen_host;
 
 /* ---- pressing -------------------------------------------------------------- */
@@ -247,8 +260,11 @@ typedef struct platen_rows {
 /* ---- the plugin ------------------------------------------------------------ */
 
 /* platen_plugin.curve_flags */
-#define PLATEN_RISES 1u /* the first linear parameter is a floor, the second a top */
-#define PLATEN_LOG 2u   /* may also run in ln(x / lowest level) */
+#define PLATEN_RISES 1u
+#define PLATEN_LOG 2u
+/* PLATEN_RISES  nlinear is 2, a floor and a top; the columns are 1 - g and g, and g never falls
+ *               as u grows; no offset. Then the onset of the plateau has its interval.
+ * PLATEN_LOG    may also run in ln(x / lowest level above zero) */
 
 typedef struct platen_plugin {
     uint32_t abi;                     /* PLATEN_ABI */
@@ -292,23 +308,45 @@ typedef struct platen_plugin {
     int (*bytes)(const platen_host *host, const platen_value *settings, void *state,
                  const unsigned char *bytes, size_t n, int last);
 
-    /* -- curve: all but offset and the limit names are required; gradient unless
-     *    nshape is 0. Pure; no host service. u: n points, x or ln(x / lowest
-     *    level), rising. shape: nshape numbers. PLATEN_OK, or PLATEN_ERANGE where
-     *    the curve is not defined -- */
+    /* -- curve: a mean that is linear once its shape numbers are fixed,
+     *
+     *        m(u) = offset(u) + sum of parameter[j] * column[j](u; shape)
+     *
+     *    All but offset and the limit names are required; gradient and range only
+     *    if nshape is not 0. No host service, no settings, no state: pure, the same
+     *    answer bit for bit whenever it is asked. Called very often and only while a
+     *    fit is worked out. Every call returns PLATEN_OK, or PLATEN_ERANGE where the
+     *    curve is not defined for these shape numbers: the search then looks
+     *    elsewhere. With PLATEN_OK every number in out is finite; the host checks.
+     *
+     *    u      n >= 1 points, finite, in no order: x as the table has it (in its own
+     *           unit: a curve must not know units) or, with PLATEN_LOG and where log x
+     *           is asked for, ln(x / lowest x above zero)
+     *    shape  nshape numbers, finite, within what curve_range said -- */
     uint32_t nlinear, nshape;        /* 1 to 4 and 0 to 3 */
-    const char *const *linear_names; /* nlinear: "floor", "top" */
-    const char *const *shape_names;  /* nshape: "rate" */
-    int (*curve_columns)(const double *u, size_t n, const double *shape,
-                         double *out); /* n x nlinear, row by row */
-    int (*curve_gradient)(
-        const double *u, size_t n, const double *shape, size_t k,
-        double *out); /* d columns / d shape[k]; at a jump the mean of both sides */
-    int (*curve_offset)(const double *u, size_t n, const double *shape,
-                        double *out); /* n fixed addends; NULL: none */
-    int (*curve_range)(const double *u, size_t n, double *low,
-                       double *high);   /* nshape each: where the curve has become its limit */
-    const char *limit_low, *limit_high; /* what it then is: "step", "line"; NULL: no name */
+    const char *const *linear_names; /* nlinear: "floor", "top"; a-z 0-9 _, at most 31 bytes */
+    const char *const *shape_names;  /* nshape: "rate"; all names differ */
+
+    /* out: n x nlinear, row by row. */
+    int (*curve_columns)(const double *u, size_t n, const double *shape, double *out);
+
+    /* out: n x nlinear, row by row: d columns / d shape[k], k from 0; at a jump the mean of
+     * both sides. The last digits of a fit and its standard errors come from here. */
+    int (*curve_gradient)(const double *u, size_t n, const double *shape, size_t k, double *out);
+
+    /* out: n fixed addends, and d addends / d shape[k]. May be NULL: no addends; addends that
+     * do not depend on shape. */
+    int (*curve_offset)(const double *u, size_t n, const double *shape, double *out);
+    int (*curve_offset_gradient)(const double *u, size_t n, const double *shape, size_t k,
+                                 double *out);
+
+    /* Where to look: low[k] < high[k], finite, for data at these n >= 2 distinct u, rising.
+     * A range whose low is above zero is looked through by ratios, any other evenly. Beyond
+     * either end the curve has become its limit, a line or a step; an optimum at an end is an
+     * ordinary answer. Called once a fit. */
+    int (*curve_range)(const double *u, size_t n, double *low, double *high);
+    const char *limit_low, *limit_high; /* what it then is at an end of shape[0]: "step", "line";
+                                           NULL: no name */
 
     /* New members go here. */
 } platen_plugin;
