@@ -115,6 +115,10 @@ void pl_query_bytes(pl_query *q, const char *s, size_t n)
     q->bound++;
     if (q->code)
         return;
+    if (q->sealing && s)
+        pl_seal_bytes(q->book->digester, s, n);
+    else if (q->sealing)
+        pl_seal_null(q->book->digester);
     bound(q, s ? sqlite3_bind_text64(q->statement, q->bound, s, n, SQLITE_STATIC, SQLITE_UTF8)
                : sqlite3_bind_null(q->statement, q->bound));
 }
@@ -122,16 +126,31 @@ void pl_query_bytes(pl_query *q, const char *s, size_t n)
 void pl_query_whole(pl_query *q, int64_t x)
 {
     q->bound++;
-    if (q->code == PL_OK)
-        bound(q, sqlite3_bind_int64(q->statement, q->bound, x));
+    if (q->code)
+        return;
+    if (q->sealing)
+        pl_seal_whole(q->book->digester, x);
+    bound(q, sqlite3_bind_int64(q->statement, q->bound, x));
 }
 
 void pl_query_number(pl_query *q, double x)
 {
     q->bound++;
+    if (q->code)
+        return;
+    if (q->sealing && isnan(x))
+        pl_seal_null(q->book->digester);
+    else if (q->sealing)
+        pl_seal_number(q->book->digester, x);
+    bound(q, isnan(x) ? sqlite3_bind_null(q->statement, q->bound)
+                      : sqlite3_bind_double(q->statement, q->bound, x));
+}
+
+void pl_query_blob(pl_query *q, const void *bytes, size_t n)
+{
+    q->bound++;
     if (q->code == PL_OK)
-        bound(q, isnan(x) ? sqlite3_bind_null(q->statement, q->bound)
-                          : sqlite3_bind_double(q->statement, q->bound, x));
+        bound(q, sqlite3_bind_blob64(q->statement, q->bound, bytes, n, SQLITE_STATIC));
 }
 
 bool pl_query_row(pl_query *q)

@@ -2,6 +2,7 @@
 #include "book/db.h"
 
 #include <errno.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -63,7 +64,7 @@ static pl_code look_at_file(pl_arena *a, const char *path, pl_book_mode mode, pl
 }
 
 /* A name is never a URI or ":memory:" once it begins with a folder. */
-static const char *plain_path(pl_arena *a, const char *path)
+const char *pl_db_path(pl_arena *a, const char *path)
 {
     return path[0] == '/' ? path : pl_arena_printf(a, "./%s", path);
 }
@@ -113,11 +114,9 @@ static pl_code number_of(pl_book *b, const char *sql, int64_t *out, pl_diags *d)
     return pl_query_end(&q);
 }
 
-static pl_code connect(pl_book *b, int flags, pl_diags *d)
+static pl_code connect_to(pl_book *b, const char *path, int flags, pl_diags *d)
 {
-    const char *path = plain_path(b->arena, b->path);
     int rc;
-    pl_code code;
 
     if (!path)
         return pl_nomem(d);
@@ -131,8 +130,12 @@ static pl_code connect(pl_book *b, int flags, pl_diags *d)
         return pl_nomem(d);
     if (rc)
         return pl_db_fail(b, sqlite3_extended_errcode(b->db), opening, d);
-    code = guard(b, d);
-    return code;
+    return guard(b, d);
+}
+
+static pl_code connect(pl_book *b, int flags, pl_diags *d)
+{
+    return connect_to(b, pl_db_path(b->arena, b->path), flags, d);
 }
 
 /* Reads the first page, which plays back a journal that a killed run left. */
@@ -178,8 +181,8 @@ static pl_code connect_to_write(pl_book *b, bool create, pl_diags *d)
     return PL_OK;
 }
 
-/* Application and version, or PL_OK with *empty when nothing is in the file. */
-static pl_code recognise(pl_book *b, bool *empty, pl_diags *d)
+/* Application and version, or PL_OK with *old 0 when nothing is in the file. */
+pl_code pl_db_version(pl_book *b, int *old, pl_diags *d)
 {
     int64_t application, version, tables;
     pl_code code = number_of(b, "PRAGMA application_id", &application, d);
@@ -190,8 +193,8 @@ static pl_code recognise(pl_book *b, bool *empty, pl_diags *d)
         code = number_of(b, "SELECT count(*) FROM sqlite_schema", &tables, d);
     if (code)
         return code;
-    *empty = !application && !version && !tables;
-    if (*empty)
+    *old = 0;
+    if (!application && !version && !tables)
         return PL_OK;
     if (application != PL_BOOK_APPLICATION || version < 1)
         return pl_db_fail(b, SQLITE_NOTADB, opening, d);
@@ -201,51 +204,75 @@ static pl_code recognise(pl_book *b, bool *empty, pl_diags *d)
             .found = pl_arena_printf(b->arena, "a book of version %d", (int)version),
             .expected = pl_arena_printf(b->arena, "version %d or older", PL_BOOK_VERSION),
             .mend = "it was made by a newer platen: use that one");
+    *old = (int)version;
     return PL_OK;
+}
+
+int pl_db_make(pl_book *b)
+{
+    char head[96];
+    int rc = sqlite3_exec(b->db, pl_book_tables, NULL, NULL, NULL);
+
+    sqlite3_snprintf((int)sizeof head, head, "PRAGMA application_id = %d; PRAGMA user_version = %d",
+                     PL_BOOK_APPLICATION, PL_BOOK_VERSION);
+    return rc ? rc : sqlite3_exec(b->db, head, NULL, NULL, NULL);
 }
 
 /* Two runs may both find no book: the second one in waits and finds it made. */
 static pl_code make_tables(pl_book *b, pl_diags *d)
 {
     static const char doing[] = "making the book";
-    bool empty = false;
+    int old = 0;
     pl_code code = pl_db_begin(b, true, doing, d);
 
     if (code)
         return code;
-    code = recognise(b, &empty, d);
-    if (!code && empty) {
-        char head[96];
-        int rc;
+    code = pl_db_version(b, &old, d);
+    if (!code && !old) {
+        int rc = pl_db_make(b);
 
-        sqlite3_snprintf((int)sizeof head, head,
-                         "PRAGMA application_id = %d; PRAGMA user_version = %d",
-                         PL_BOOK_APPLICATION, PL_BOOK_VERSION);
-        rc = sqlite3_exec(b->db, pl_book_tables, NULL, NULL, NULL);
-        if (!rc)
-            rc = sqlite3_exec(b->db, head, NULL, NULL, NULL);
         if (rc)
             code = pl_db_fail(b, rc, doing, d);
     }
     code = pl_db_end(b, code, doing, d);
-    b->created = !code && empty;
+    b->created = !code && !old;
+    return code;
+}
+
+/* A book of an older version is read as if it were of this one; its file stays as
+ * it is: its medium may be read-only, and whoever only reads changes nothing. */
+static pl_code read_older(pl_book *b, pl_diags *d)
+{
+    sqlite3 *file = b->db;
+    pl_code code = connect_to(b, ":memory:", SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, d);
+
+    if (!code)
+        code = pl_db_backup(b, file, b->db, d);
+    if (!code)
+        code = pl_db_upgrade(b, false, d);
+    if (!code)
+        code = pragma(b, "PRAGMA query_only = 1", NULL, d);
     return code;
 }
 
 static pl_code settle(pl_book *b, pl_book_mode mode, pl_diags *d)
 {
-    bool empty;
-    pl_code code = recognise(b, &empty, d);
+    int old = 0;
+    pl_code code = pl_db_version(b, &old, d);
 
-    if (!code && empty && mode != PL_BOOK_CREATE)
+    if (!code && !old && mode != PL_BOOK_CREATE)
         code = pl_db_fail(b, SQLITE_NOTADB, opening, d);
-    if (code || mode == PL_BOOK_READ)
+    if (code)
         return code;
+    if (mode == PL_BOOK_READ)
+        return old < PL_BOOK_VERSION ? read_older(b, d) : PL_OK;
     code = pragma(b, "PRAGMA journal_mode = DELETE", "delete", d);
     if (!code)
         code = pragma(b, "PRAGMA synchronous = EXTRA", NULL, d);
-    if (!code && empty)
+    if (!code && !old)
         code = make_tables(b, d);
+    else if (!code && old < PL_BOOK_VERSION)
+        code = pl_db_upgrade(b, true, d);
     return code;
 }
 
@@ -253,6 +280,7 @@ pl_code pl_book_open(pl_arena *a, const char *path, pl_book_mode mode, pl_book *
 {
     pl_book *b = PL_NEW(a, pl_book);
     pl_code code = look_at_file(a, path, mode, d);
+    const char *who = getenv("PLATEN_WHO");
 
     if (!b)
         return pl_nomem(d);
@@ -260,7 +288,10 @@ pl_code pl_book_open(pl_arena *a, const char *path, pl_book_mode mode, pl_book *
         return code;
     b->arena = a;
     b->path = pl_arena_str(a, path);
-    if (!b->path)
+    b->who = pl_arena_str(a, who ? who : "");
+    b->digester = pl_digester_new(a);
+    b->as_of = INT64_MAX;
+    if (!b->path || !b->who || !b->digester)
         return pl_nomem(d);
     code = mode == PL_BOOK_READ ? connect_to_read(b, d)
                                 : connect_to_write(b, mode == PL_BOOK_CREATE, d);
@@ -269,6 +300,16 @@ pl_code pl_book_open(pl_arena *a, const char *path, pl_book_mode mode, pl_book *
     if (!code)
         *out = b;
     return code;
+}
+
+void pl_book_as_of(pl_book *b, int64_t entry)
+{
+    b->as_of = entry > 0 ? entry : INT64_MAX;
+}
+
+pl_code pl_book_last_entry(pl_book *b, int64_t *out, pl_diags *d)
+{
+    return number_of(b, "SELECT max(entry) FROM trail", out, d);
 }
 
 const char *pl_book_path(const pl_book *b)

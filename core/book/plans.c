@@ -107,6 +107,7 @@ static char *plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, unsigne
 
 typedef struct freeze {
     pl_book *b;
+    pl_event ev;
     const pl_study *s;
     const pl_plan *p;
     pl_diags *d;
@@ -162,40 +163,39 @@ static pl_code refuse_if_taken(freeze *f)
 
 static pl_code add_study(freeze *f)
 {
-    pl_query q;
+    pl_row r;
 
     if (f->study)
         return PL_OK;
-    q = pl_query_start(f->b, "INSERT INTO study (name) VALUES (?1)", f->doing, f->d);
-    pl_query_text(&q, f->s->name);
-    pl_query_row(&q);
-    f->study = sqlite3_last_insert_rowid(f->b->db);
-    return pl_query_end(&q);
+    r = pl_row_start(&f->ev, "study");
+    pl_row_begin(&r);
+    pl_query_text(&r.q, f->s->name);
+    pl_row_put(&r);
+    f->study = r.key;
+    return pl_row_end(&r);
 }
 
 static pl_code add_revision(freeze *f)
 {
     const char *plan = plan_text(f->b->arena, f->s, f->p, f->number + 1, f->d);
     const char *digest = plan ? digest_of(f->b->arena, f->s->text, f->s->length, plan) : NULL;
-    pl_query q;
+    pl_row r;
 
     if (!digest)
         return pl_nomem(f->d);
-    q = pl_query_start(f->b,
-                       "INSERT INTO revision (study, number, seed, text, plan, program, made_at,"
-                       " digest) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-                       f->doing, f->d);
-    pl_query_whole(&q, f->study);
-    pl_query_whole(&q, f->number + 1);
-    pl_query_whole(&q, (int64_t)f->p->seed);
-    pl_query_bytes(&q, f->s->text, f->s->length);
-    pl_query_text(&q, plan);
-    pl_query_text(&q, PL_VERSION);
-    pl_query_whole(&q, pl_db_now());
-    pl_query_text(&q, digest);
-    pl_query_row(&q);
-    f->revision = sqlite3_last_insert_rowid(f->b->db);
-    return pl_query_end(&q);
+    r = pl_row_start(&f->ev, "revision");
+    pl_row_begin(&r);
+    pl_query_whole(&r.q, f->study);
+    pl_query_whole(&r.q, f->number + 1);
+    pl_query_whole(&r.q, (int64_t)f->p->seed);
+    pl_query_bytes(&r.q, f->s->text, f->s->length);
+    pl_query_text(&r.q, plan);
+    pl_query_text(&r.q, PL_VERSION);
+    pl_query_whole(&r.q, f->ev.now);
+    pl_query_text(&r.q, digest);
+    pl_row_put(&r);
+    f->revision = r.key;
+    return pl_row_end(&r);
 }
 
 static pl_code issued_before(freeze *f, const char *id)
@@ -223,19 +223,16 @@ static pl_code issued_before(freeze *f, const char *id)
 }
 
 /* All ids that are taken are found, not just the first. */
-static pl_code add_specimens(freeze *f)
+static pl_code look_for_ids(freeze *f)
 {
     size_t from = f->d->count;
-    pl_query q = pl_query_start(
-        f->b, "INSERT INTO specimen (id, revision) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-        f->doing, f->d);
+    pl_query q = pl_query_start(f->b, "SELECT count(*) FROM specimen WHERE id = ?1", f->doing,
+                                f->d);
 
     for (size_t i = 0; i < f->p->nspecimen && q.code == PL_OK; i++) {
         pl_query_again(&q);
         pl_query_text(&q, f->p->specimens[i].id);
-        pl_query_whole(&q, f->revision);
-        pl_query_row(&q);
-        if (q.code == PL_OK && sqlite3_changes(f->b->db) == 0)
+        if (pl_query_row(&q) && pl_column_whole(&q, 0))
             issued_before(f, f->p->specimens[i].id);
     }
     if (pl_query_end(&q))
@@ -243,10 +240,25 @@ static pl_code add_specimens(freeze *f)
     return pl_diags_code(f->d, from);
 }
 
+static pl_code add_specimens(freeze *f)
+{
+    pl_row r = pl_row_start(&f->ev, "specimen");
+
+    for (size_t i = 0; i < f->p->nspecimen && r.q.code == PL_OK; i++) {
+        pl_row_begin(&r);
+        pl_query_text(&r.q, f->p->specimens[i].id);
+        pl_query_whole(&r.q, f->revision);
+        pl_row_put(&r);
+    }
+    return pl_row_end(&r);
+}
+
 static pl_code freeze_next(freeze *f)
 {
     pl_code code = refuse_if_taken(f);
 
+    if (!code)
+        code = look_for_ids(f);
     if (!code)
         code = add_study(f);
     if (!code)
@@ -261,7 +273,7 @@ pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, u
 {
     freeze f = { .b = b, .s = study, .p = plan, .d = d, .doing = "freezing a plan" };
     bool same = false;
-    pl_code code = pl_db_begin(b, true, f.doing, d);
+    pl_code code = pl_event_begin(b, f.doing, &f.ev, d);
 
     if (code)
         return code;
@@ -272,7 +284,9 @@ pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, u
         code = already(&f, &same);
     if (!code && !same)
         code = freeze_next(&f);
-    code = pl_db_end(b, code, f.doing, d);
+    code = pl_event_end(&f.ev, code, "plan", study->name,
+                        pl_arena_printf(b->arena, "revision %u, %zu specimens, seed %" PRIu64,
+                                        f.number + 1, plan->nspecimen, plan->seed));
     if (!code)
         *number = f.number + !same;
     return code;
@@ -295,60 +309,47 @@ static pl_code no_revision(pl_book *b, const char *study, unsigned number, pl_di
                    .expected = pl_arena_printf(b->arena, "1 to %u", latest));
 }
 
-static pl_code whole(pl_arena *a, pl_book *b, const pl_revision *r, const char *digest, pl_diags *d)
-{
-    const char *now = digest_of(a, r->text, r->length, r->plan_json);
-
-    if (!now)
-        return pl_nomem(d);
-    if (!strcmp(now, digest))
-        return PL_OK;
-    return pl_fail(d, PL_EBOOK, b->path,
-                   .found = pl_arena_printf(a, "revision %u of \"%s\" is not what was frozen",
-                                            r->number, r->study),
-                   .expected = "text and plan that match their digest",
-                   .mend = "the book is damaged or was changed by hand: put back a copy of it");
-}
+enum { R_NUMBER = 2, R_SEED, R_TEXT, R_PLAN, R_PROGRAM, R_MADE_AT };
 
 pl_code pl_book_revision(pl_arena *a, pl_book *b, const char *study, unsigned number,
                          const pl_revision **out, pl_diags *d)
 {
+    const pl_table_of *t = pl_table_named("revision");
     pl_revision *r = PL_NEW(a, pl_revision);
-    const char *digest = NULL;
+    bool found = false;
     pl_code code;
-    pl_query q = pl_query_start(b,
-                                "SELECT number, seed, text, plan, program, made_at, digest"
-                                " FROM revision JOIN study USING (study)"
-                                " WHERE name = ?1 AND (?2 = 0 OR number = ?2)"
-                                " ORDER BY number DESC LIMIT 1",
-                                "reading a plan", d);
+    pl_query q = pl_rows_start(b, t,
+                               "JOIN study s USING (study) WHERE s.name = ?1 AND x.entry <= ?2"
+                               " AND (?3 = 0 OR x.number = ?3) ORDER BY x.number DESC LIMIT 1",
+                               "reading a plan", d);
 
     if (!r)
         q.code = pl_nomem(d);
     pl_query_text(&q, study);
+    pl_query_whole(&q, b->as_of);
     pl_query_whole(&q, number);
     while (pl_query_row(&q)) {
+        if (pl_row_check(&q, t))
+            break;
         *r = (pl_revision){ .study = pl_arena_str(a, study),
-                            .number = (unsigned)pl_column_whole(&q, 0),
-                            .seed = (uint64_t)pl_column_whole(&q, 1),
-                            .text = pl_column_text(&q, a, 2),
-                            .length = pl_column_length(&q, 2),
-                            .plan_json = pl_column_text(&q, a, 3),
-                            .program = pl_column_text(&q, a, 4),
-                            .made_at = pl_column_whole(&q, 5) };
-        digest = pl_column_text(&q, a, 6);
+                            .number = (unsigned)pl_column_whole(&q, R_NUMBER),
+                            .seed = (uint64_t)pl_column_whole(&q, R_SEED),
+                            .text = pl_column_text(&q, a, R_TEXT),
+                            .length = pl_column_length(&q, R_TEXT),
+                            .plan_json = pl_column_text(&q, a, R_PLAN),
+                            .program = pl_column_text(&q, a, R_PROGRAM),
+                            .made_at = pl_column_whole(&q, R_MADE_AT) };
+        found = true;
     }
     code = pl_query_end(&q);
     if (code)
         return code;
-    if (!digest)
+    if (!found)
         return no_revision(b, study, number, d);
     if (!r->study)
         return pl_nomem(d);
-    code = whole(a, b, r, digest, d);
-    if (!code)
-        *out = r;
-    return code;
+    *out = r;
+    return PL_OK;
 }
 
 pl_code pl_book_plan(pl_arena *a, pl_book *b, const char *study, unsigned number,
@@ -382,7 +383,7 @@ pl_code pl_book_studies(pl_arena *a, pl_book *b, const pl_book_study **out, size
         b,
         "SELECT s.name, max(r.number), r.made_at,"
         " (SELECT count(*) FROM specimen JOIN revision v USING (revision) WHERE v.study = s.study),"
-        " (SELECT count(*) FROM reading x WHERE x.study = s.study AND x.replaced_by IS NULL),"
+        " (SELECT count(*) FROM reading x WHERE x.study = s.study AND x.ended IS NULL),"
         " (SELECT count(*) FROM fit WHERE fit.study = s.study)"
         " FROM study s JOIN revision r ON r.study = s.study GROUP BY s.study ORDER BY s.name",
         "listing studies", d);

@@ -4,20 +4,29 @@
 
 #include <string.h>
 
+enum { R_NAME = 1, R_TEXT, R_ADDED_AT };
+
+static const char in_force[] = " AND x.entry <= ?1 AND (x.ended IS NULL OR x.ended > ?1)";
+
 static pl_code in_use(pl_arena *a, pl_book *b, const char *name, int64_t *key,
                       const pl_book_rig **out, const char *doing, pl_diags *d)
 {
-    pl_query q = pl_query_start(b,
-                                "SELECT rig, text, added_at FROM rig"
-                                " WHERE name = ?1 AND replaced_at IS NULL",
-                                doing, d);
+    const pl_table_of *t = pl_table_named("rig");
+    const char *rest = pl_arena_printf(b->arena, "WHERE x.name = ?2%s", in_force);
+    pl_query q;
 
     *out = NULL;
+    if (!rest)
+        return pl_nomem(d);
+    q = pl_rows_start(b, t, rest, doing, d);
+    pl_query_whole(&q, b->as_of);
     pl_query_text(&q, name);
     while (pl_query_row(&q)) {
         pl_book_rig *rig = PL_NEW(a, pl_book_rig);
         char *copy = pl_arena_str(a, name);
 
+        if (pl_row_check(&q, t))
+            break;
         if (!rig || !copy) {
             q.code = pl_nomem(d);
             break;
@@ -25,8 +34,8 @@ static pl_code in_use(pl_arena *a, pl_book *b, const char *name, int64_t *key,
         if (key)
             *key = pl_column_whole(&q, 0);
         *rig = (pl_book_rig){ .name = copy,
-                              .text = pl_column_text(&q, a, 1),
-                              .added_at = pl_column_whole(&q, 2) };
+                              .text = pl_column_text(&q, a, R_TEXT),
+                              .added_at = pl_column_whole(&q, R_ADDED_AT) };
         *out = rig;
     }
     return pl_query_end(&q);
@@ -38,26 +47,21 @@ pl_code pl_book_rig_get(pl_arena *a, pl_book *b, const char *name, const pl_book
     return in_use(a, b, name, NULL, out, "looking for a rig", d);
 }
 
-static pl_code retire(pl_book *b, int64_t key, int64_t now, const char *doing, pl_diags *d)
+static pl_code retire(pl_event *ev, int64_t key)
 {
-    pl_query q = pl_query_start(b, "UPDATE rig SET replaced_at = ?1 WHERE rig = ?2", doing, d);
-
-    pl_query_whole(&q, now);
-    pl_query_whole(&q, key);
-    pl_query_row(&q);
-    return pl_query_end(&q);
+    return pl_row_finish(ev, "rig", key, &(pl_cell){ .kind = PL_CELL_WHOLE, .whole = ev->now });
 }
 
-static pl_code insert(pl_book *b, const pl_rig *rig, int64_t now, const char *doing, pl_diags *d)
+static pl_code insert(pl_event *ev, const pl_rig *rig)
 {
-    pl_query q = pl_query_start(b, "INSERT INTO rig (name, text, added_at) VALUES (?1, ?2, ?3)",
-                                doing, d);
+    pl_row r = pl_row_start(ev, "rig");
 
-    pl_query_text(&q, rig->name);
-    pl_query_text(&q, rig->text);
-    pl_query_whole(&q, now);
-    pl_query_row(&q);
-    return pl_query_end(&q);
+    pl_row_begin(&r);
+    pl_query_text(&r.q, rig->name);
+    pl_query_text(&r.q, rig->text);
+    pl_query_whole(&r.q, ev->now);
+    pl_row_put(&r);
+    return pl_row_end(&r);
 }
 
 static pl_code conflict(pl_book *b, const pl_rig *rig, int64_t added_at, pl_diags *d)
@@ -77,9 +81,10 @@ pl_code pl_book_rig_add(pl_book *b, const pl_rig *rig, bool replace, bool *added
 {
     static const char doing[] = "adding a rig";
     const pl_book_rig *old = NULL;
-    int64_t key = 0, now = pl_db_now();
+    int64_t key = 0;
     bool same = false;
-    pl_code code = pl_db_begin(b, true, doing, d);
+    pl_event ev;
+    pl_code code = pl_event_begin(b, doing, &ev, d);
 
     if (code)
         return code;
@@ -87,11 +92,13 @@ pl_code pl_book_rig_add(pl_book *b, const pl_rig *rig, bool replace, bool *added
     if (!code && old) {
         same = !strcmp(old->text, rig->text);
         if (!same)
-            code = replace ? retire(b, key, now, doing, d) : conflict(b, rig, old->added_at, d);
+            code = replace ? retire(&ev, key) : conflict(b, rig, old->added_at, d);
     }
     if (!code && !same)
-        code = insert(b, rig, now, doing, d);
-    code = pl_db_end(b, code, doing, d);
+        code = insert(&ev, rig);
+    code = pl_event_end(
+        &ev, code, "rig add", "",
+        pl_arena_printf(b->arena, "%s%s", rig->name, old ? ", in place of the one before" : ""));
     if (!code && added)
         *added = !same;
     return code;
@@ -100,13 +107,18 @@ pl_code pl_book_rig_add(pl_book *b, const pl_rig *rig, bool replace, bool *added
 pl_code pl_book_rig_list(pl_arena *a, pl_book *b, const pl_book_rig **out, size_t *count,
                          pl_diags *d)
 {
-    pl_query q = pl_query_start(
-        b, "SELECT name, text, added_at FROM rig WHERE replaced_at IS NULL ORDER BY name",
-        "listing rigs", d);
+    const pl_table_of *t = pl_table_named("rig");
+    const char *rest = pl_arena_printf(b->arena, "WHERE true%s ORDER BY x.name", in_force);
+    pl_query q = pl_rows_start(b, t, rest ? rest : "", "listing rigs", d);
     pl_book_rig *list = NULL;
     size_t n = 0, room = 0;
 
+    if (!rest)
+        q.code = pl_nomem(d);
+    pl_query_whole(&q, b->as_of);
     while (pl_query_row(&q)) {
+        if (pl_row_check(&q, t))
+            break;
         if (n == room) {
             room = room ? 2 * room : 16;
             list = pl_arena_grow(a, list, n, room, sizeof *list);
@@ -115,9 +127,9 @@ pl_code pl_book_rig_list(pl_arena *a, pl_book *b, const pl_book_rig **out, size_
                 break;
             }
         }
-        list[n++] = (pl_book_rig){ .name = pl_column_text(&q, a, 0),
-                                   .text = pl_column_text(&q, a, 1),
-                                   .added_at = pl_column_whole(&q, 2) };
+        list[n++] = (pl_book_rig){ .name = pl_column_text(&q, a, R_NAME),
+                                   .text = pl_column_text(&q, a, R_TEXT),
+                                   .added_at = pl_column_whole(&q, R_ADDED_AT) };
     }
     *out = list;
     *count = n;

@@ -20,6 +20,7 @@ typedef struct incoming {
 
 typedef struct take {
     pl_book *b;
+    pl_event ev;
     pl_arena *a;
     pl_diags *d;
     const pl_source *sources;
@@ -30,6 +31,8 @@ typedef struct take {
     bool *skip;    /* sources that change nothing */
     incoming *items;
     size_t count;
+    pl_change *changes;
+    size_t room;
     pl_taken done;
 } take;
 
@@ -129,6 +132,24 @@ static void conflict(take *t, pl_query *q, const pl_reading *r)
                 "marked as replaced)");
 }
 
+/* What --replace will put in the place of what. */
+static void change(take *t, pl_query *q, const pl_reading *r)
+{
+    if (t->done.nchange == t->room) {
+        t->room = t->room ? 2 * t->room : 16;
+        t->changes = pl_arena_grow(t->a, t->changes, t->done.nchange, t->room, sizeof *t->changes);
+        if (!t->changes) {
+            q->code = pl_nomem(t->d);
+            return;
+        }
+    }
+    t->changes[t->done.nchange++] = (pl_change){ .reading = r,
+                                                 .text = pl_column_text(q, t->a, 1),
+                                                 .unit = pl_column_text(q, t->a, 3),
+                                                 .file = pl_column_text(q, t->a, 4) };
+    t->done.changes = t->changes;
+}
+
 static void compare_one(take *t, pl_query *q, incoming *in)
 {
     const pl_reading *r = in->reading;
@@ -146,7 +167,9 @@ static void compare_one(take *t, pl_query *q, incoming *in)
         in->fate = REPLACE;
         if (text && unit && same_value(r, text, pl_column_number(q, 2), unit))
             in->fate = SAME;
-        else if (!t->replace)
+        else if (t->replace)
+            change(t, q, r);
+        else
             conflict(t, q, r);
     }
 }
@@ -159,7 +182,7 @@ static pl_code compare_with_book(take *t)
         "SELECT r.reading, r.text, r.value, r.unit, s.name, s.taken_at"
         " FROM reading r JOIN source s USING (source)"
         " WHERE r.study = ?1 AND r.subject = ?2 AND r.id = ?3 AND r.quantity = ?4"
-        " AND r.replaced_by IS NULL",
+        " AND r.ended IS NULL",
         doing, t->d);
 
     for (size_t i = 0; i < t->count && q.code == PL_OK; i++)
@@ -217,9 +240,10 @@ static pl_code look_up_source(take *t, pl_query *q, size_t i)
 
 static pl_code look_up_sources(take *t)
 {
-    pl_query q = pl_query_start(
-        t->b, "SELECT source, name, taken_at FROM source WHERE study = ?1 AND digest = ?2", doing,
-        t->d);
+    pl_query q = pl_query_start(t->b,
+                                "SELECT source, name, taken_at FROM source"
+                                " WHERE study = ?1 AND digest = ?2 AND ended IS NULL",
+                                doing, t->d);
 
     t->keys = PL_NEWN(t->a, t->nsource, int64_t);
     t->skip = PL_NEWN(t->a, t->nsource, bool);
@@ -251,52 +275,60 @@ static pl_code collect(take *t)
 
 /* ------------------------------------------------------------------- writing ---- */
 
-static pl_code write_sources(take *t, int64_t now)
+static pl_code write_sources(take *t)
 {
-    pl_query q = pl_query_start(t->b,
-                                "INSERT INTO source (study, revision, digest, name, kind, rig,"
-                                " rig_text, plugin, program, taken_at)"
-                                " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
-                                doing, t->d);
+    pl_row r = pl_row_start(&t->ev, "source");
 
-    for (size_t i = 0; i < t->nsource && q.code == PL_OK; i++) {
+    for (size_t i = 0; i < t->nsource && r.q.code == PL_OK; i++) {
         const pl_source *s = &t->sources[i];
 
         if (t->skip[i] || t->keys[i])
             continue;
-        pl_query_again(&q);
-        pl_query_whole(&q, t->study);
-        pl_query_whole(&q, t->revision);
-        pl_query_text(&q, s->digest);
-        pl_query_text(&q, s->name);
-        pl_query_text(&q, s->kind);
-        pl_query_text(&q, s->rig);
-        pl_query_text(&q, s->rig_text);
-        pl_query_text(&q, s->plugin);
-        pl_query_text(&q, PL_VERSION);
-        pl_query_whole(&q, now);
-        pl_query_row(&q);
-        t->keys[i] = sqlite3_last_insert_rowid(t->b->db);
+        pl_row_begin(&r);
+        pl_query_whole(&r.q, t->study);
+        pl_query_whole(&r.q, t->revision);
+        pl_query_text(&r.q, s->digest);
+        pl_query_text(&r.q, s->name);
+        pl_query_text(&r.q, s->kind);
+        pl_query_text(&r.q, s->rig);
+        pl_query_text(&r.q, s->rig_text);
+        pl_query_text(&r.q, s->plugin);
+        pl_query_text(&r.q, PL_VERSION);
+        pl_query_whole(&r.q, t->ev.now);
+        pl_row_put(&r);
+        t->keys[i] = r.key;
     }
-    return pl_query_end(&q);
+    return pl_row_end(&r);
 }
 
-static pl_code write_replaced(take *t, int64_t now)
+static pl_code write_kept(take *t)
 {
-    pl_query q = pl_query_start(
-        t->b, "UPDATE reading SET replaced_by = ?1, replaced_at = ?2 WHERE reading = ?3", doing,
-        t->d);
+    pl_code code = PL_OK;
 
-    for (size_t i = 0; i < t->count && q.code == PL_OK; i++) {
-        if (t->items[i].fate != REPLACE)
+    for (size_t i = 0; i < t->nsource && !code; i++) {
+        const pl_source *s = &t->sources[i];
+        bool added = false;
+
+        if (!s->bytes)
             continue;
-        pl_query_again(&q);
-        pl_query_whole(&q, t->keys[t->items[i].source]);
-        pl_query_whole(&q, now);
-        pl_query_whole(&q, t->items[i].old);
-        pl_query_row(&q);
+        code = pl_db_keep(&t->ev, s->digest, s->bytes, s->length, &added);
+        t->done.kept += added;
     }
-    return pl_query_end(&q);
+    return code;
+}
+
+static pl_code write_replaced(take *t)
+{
+    pl_code code = PL_OK;
+
+    for (size_t i = 0; i < t->count && !code; i++) {
+        const pl_cell cells[] = { { PL_CELL_WHOLE, t->keys[t->items[i].source], NULL },
+                                  { PL_CELL_WHOLE, t->ev.now, NULL } };
+
+        if (t->items[i].fate == REPLACE)
+            code = pl_row_finish(&t->ev, "reading", t->items[i].old, cells);
+    }
+    return code;
 }
 
 static int by_order(const void *left, const void *right)
@@ -306,42 +338,43 @@ static int by_order(const void *left, const void *right)
     return (x->order > y->order) - (x->order < y->order);
 }
 
+bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r)
+{
+    pl_query_whole(&row->q, study);
+    pl_query_whole(&row->q, source);
+    pl_query_text(&row->q, pl_subject_name(r->subject));
+    pl_query_text(&row->q, r->id);
+    pl_query_text(&row->q, r->quantity);
+    pl_query_text(&row->q, r->text);
+    pl_query_number(&row->q, r->value);
+    pl_query_text(&row->q, r->unit);
+    pl_query_text(&row->q, r->where);
+    return pl_row_put(row);
+}
+
 static pl_code write_readings(take *t)
 {
-    pl_query q = pl_query_start(t->b,
-                                "INSERT INTO reading (study, source, subject, id, quantity, text,"
-                                " value, unit, place) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-                                doing, t->d);
+    pl_row row = pl_row_start(&t->ev, "reading");
 
     if (t->count)
         qsort(t->items, t->count, sizeof *t->items, by_order);
-    for (size_t i = 0; i < t->count && q.code == PL_OK; i++) {
-        const pl_reading *r = t->items[i].reading;
-
+    for (size_t i = 0; i < t->count && row.q.code == PL_OK; i++) {
         if (t->items[i].fate == SAME)
             continue;
-        pl_query_again(&q);
-        pl_query_whole(&q, t->study);
-        pl_query_whole(&q, t->keys[t->items[i].source]);
-        pl_query_text(&q, pl_subject_name(r->subject));
-        pl_query_text(&q, r->id);
-        pl_query_text(&q, r->quantity);
-        pl_query_text(&q, r->text);
-        pl_query_number(&q, r->value);
-        pl_query_text(&q, r->unit);
-        pl_query_text(&q, r->where);
-        pl_query_row(&q);
+        pl_row_begin(&row);
+        pl_db_put_reading(&row, t->study, t->keys[t->items[i].source], t->items[i].reading);
     }
-    return pl_query_end(&q);
+    return pl_row_end(&row);
 }
 
 static pl_code write_all(take *t)
 {
-    int64_t now = pl_db_now();
-    pl_code code = write_sources(t, now);
+    pl_code code = write_sources(t);
 
     if (!code)
-        code = write_replaced(t, now);
+        code = write_kept(t);
+    if (!code)
+        code = write_replaced(t);
     return code ? code : write_readings(t);
 }
 
@@ -365,6 +398,23 @@ static pl_code compare(take *t, const char *study)
     return code ? code : second;
 }
 
+/* "day1.csv, day2.csv and 3 more" */
+static const char *files_of(take *t)
+{
+    const char *text = "no file";
+    size_t n = 0;
+
+    for (size_t i = 0; i < t->nsource; i++) {
+        if (t->skip[i])
+            continue;
+        if (n < 2)
+            text = n ? pl_arena_printf(t->a, "%s, %.80s", text, t->sources[i].name)
+                     : pl_arena_printf(t->a, "%.80s", t->sources[i].name);
+        n++;
+    }
+    return n > 2 ? pl_arena_printf(t->a, "%s and %zu more", text, n - 2) : text;
+}
+
 pl_code pl_book_take(pl_book *b, const char *study, const pl_source *sources, size_t count,
                      bool replace, bool look, pl_taken *out, pl_diags *d)
 {
@@ -375,89 +425,22 @@ pl_code pl_book_take(pl_book *b, const char *study, const pl_source *sources, si
                .nsource = count,
                .replace = replace,
                .look = look };
-    pl_code code = pl_db_begin(b, !look, doing, d);
+    const char *words;
+    pl_code code = look ? pl_db_begin(b, false, doing, d) : pl_event_begin(b, doing, &t.ev, d);
 
     if (code)
         return code;
     code = compare(&t, study);
-    if (!code && !look)
-        code = write_all(&t);
-    code = pl_db_end(b, code, doing, d);
+    if (look) {
+        code = pl_db_end(b, code, doing, d);
+    } else {
+        if (!code)
+            code = write_all(&t);
+        words = code ? NULL
+                     : pl_arena_printf(t.a, "%s; %zu new, %zu corrected", files_of(&t),
+                                       t.done.added, t.done.replaced);
+        code = pl_event_end(&t.ev, code, "take", study, words);
+    }
     *out = t.done;
     return code;
-}
-
-/* ------------------------------------------------------------------- reading ---- */
-
-static bool subject_of(const char *name, pl_subject *out)
-{
-    for (int s = 0; s < PL_NSUBJECTS; s++)
-        if (!strcmp(name, pl_subject_name((pl_subject)s))) {
-            *out = (pl_subject)s;
-            return true;
-        }
-    return false;
-}
-
-pl_code pl_book_readings(pl_arena *a, pl_book *b, const char *study, pl_readings *out, pl_diags *d)
-{
-    int64_t key;
-    pl_code code = pl_db_study(b, study, &key, d);
-    pl_query q;
-
-    *out = (pl_readings){ 0 };
-    if (code)
-        return code;
-    q = pl_query_start(b,
-                       "SELECT subject, id, quantity, text, value, unit, place FROM reading"
-                       " WHERE study = ?1 AND replaced_by IS NULL ORDER BY reading",
-                       "reading readings", d);
-    pl_query_whole(&q, key);
-    while (pl_query_row(&q)) {
-        pl_reading r = { .id = pl_column_text(&q, a, 1),
-                         .quantity = pl_column_text(&q, a, 2),
-                         .text = pl_column_text(&q, a, 3),
-                         .value = pl_column_number(&q, 4),
-                         .unit = pl_column_text(&q, a, 5),
-                         .where = pl_column_text(&q, a, 6) };
-        const char *subject = (const char *)sqlite3_column_text(q.statement, 0);
-
-        if (!subject || !subject_of(subject, &r.subject))
-            q.code = q.code ? q.code : pl_db_fail(b, SQLITE_CORRUPT, "reading readings", d);
-        if (q.code == PL_OK)
-            q.code = pl_readings_add(a, out, r, d);
-    }
-    return pl_query_end(&q);
-}
-
-static pl_code insert_fit(pl_book *b, const char *study, unsigned revision, const char *answer,
-                          pl_diags *d)
-{
-    pl_query q = pl_query_start(b,
-                                "INSERT INTO fit (study, revision, program, made_at, answer)"
-                                " SELECT study, revision, ?1, ?2, ?3 FROM study"
-                                " JOIN revision USING (study) WHERE name = ?4 AND number = ?5",
-                                "keeping a fit", d);
-
-    pl_query_text(&q, PL_VERSION);
-    pl_query_whole(&q, pl_db_now());
-    pl_query_text(&q, answer);
-    pl_query_text(&q, study);
-    pl_query_whole(&q, revision);
-    pl_query_row(&q);
-    if (q.code == PL_OK && sqlite3_changes(b->db) == 0)
-        q.code = pl_fail(
-            d, PL_EUSAGE, b->path,
-            .found = pl_arena_printf(b->arena, "revision %u of \"%s\"", revision, study),
-            .expected = "a revision of this book");
-    return pl_query_end(&q);
-}
-
-pl_code pl_book_fit_add(pl_book *b, const char *study, unsigned revision, const char *answer,
-                        pl_diags *d)
-{
-    pl_code code = pl_db_begin(b, true, "keeping a fit", d);
-
-    return code ? code
-                : pl_db_end(b, insert_fit(b, study, revision, answer, d), "keeping a fit", d);
 }

@@ -102,7 +102,9 @@ static void applied_as_noted(pl_join_work *j, const pl_glue_up *g, pl_made *m)
     const char *text = pl_join_word(j, PL_ON_GLUE_UP, g->label, "made_as"), *why;
     pl_dim pressure;
 
-    if (text[0] && !pl_units_read(j->a, text, PL_Q_PRESSURE, &pressure, &why))
+    if (!strcmp(text, PL_APPLIED_UNKNOWN))
+        m->applied_Pa = NAN;
+    else if (text[0] && !pl_units_read(j->a, text, PL_Q_PRESSURE, &pressure, &why))
         m->applied_Pa = pressure.si;
 }
 

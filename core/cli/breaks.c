@@ -154,10 +154,12 @@ pl_code pl_join_breaks(pl_join_work *j)
         if (j->p->specimens[i].spare)
             continue;
         b->broke = !isnan(b->peak_N) || b->mode != PL_MODE_UNKNOWN;
-        b->counts = !isnan(b->peak_N) && b->mode != PL_MODE_HANDLING && b->mode != PL_MODE_FIXTURE;
+        b->counts = !j->out[i] && !isnan(b->peak_N) && b->mode != PL_MODE_HANDLING &&
+                    b->mode != PL_MODE_FIXTURE;
         nominal += b->counts && b->nominal;
         mixed += b->counts && b->mode == PL_MODE_MIXED && isnan(b->wood_share);
-        waiting += !b->counts && b->mode != PL_MODE_HANDLING && b->mode != PL_MODE_FIXTURE;
+        waiting += !b->counts && !j->out[i] && b->mode != PL_MODE_HANDLING &&
+                   b->mode != PL_MODE_FIXTURE;
     }
     note_breaks(j, nominal, mixed, waiting);
     return j->rc;

@@ -18,6 +18,7 @@ typedef struct pl_joined {
     size_t nnote;
     size_t planned, broken, used; /* specimens */
     bool unknown_applied;         /* some glue-up has no applied pressure */
+    size_t excluded;              /* specimens with readings that are left out for a reason given */
 } pl_joined;
 
 /* Joins plan and readings: applied pressure through the pressing rig, peak

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/study_fit.h"
 #include "fit/linear.h"
@@ -130,7 +131,7 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
         return pl_nomem(&run->diags);
     for (size_t i = 0; i < o->curves.count; i++)
         curves[i] = (pl_named_curve){ o->curves.items[i], o->log_x };
-    rc = pl_fit_curves(run->arena, t, &spec, &plateaus, &f->nplateau, &run->diags);
+    rc = pl_curves_fit(run, t, &spec, &plateaus, &f->nplateau);
     f->plateaus = rc ? NULL : plateaus;
     return rc;
 }
@@ -274,7 +275,13 @@ static pl_code keep(pl_run *run, const pl_loaded *l)
         return pl_nomem(&run->diags);
     rc = pl_book_open(run->arena, run->book, PL_BOOK_WRITE, &book, &run->diags);
     if (!rc)
-        rc = pl_book_fit_add(book, l->study->name, l->plan->revision, answer, &run->diags);
+        rc = pl_book_fit_add(book,
+                             &(pl_book_fit){ .study = l->study->name,
+                                             .revision = l->plan->revision,
+                                             .answer = answer,
+                                             .asked = l->asked ? l->asked->text : NULL,
+                                             .seen = l->seen },
+                             &run->diags);
     for (size_t i = before; i < run->diags.count && rc; i++)
         run->diags.items[i].severity = PL_ADVICE;
     return rc == PL_ENOMEM ? rc : PL_OK;

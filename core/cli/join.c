@@ -131,7 +131,7 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
     pl_join_work j = {
         .run = run, .a = run->arena, .l = l, .s = l->study, .p = l->plan, .r = readings
     };
-    size_t used = 0, planned = 0, broke = 0, refusals = pl_arena_refusals(run->arena);
+    size_t used = 0, planned = 0, broke = 0, excluded = 0, refusals = pl_arena_refusals(run->arena);
     columns c;
     pl_code rc;
 
@@ -139,7 +139,9 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
     j.broken = PL_NEWN(j.a, j.p->nspecimen, pl_broken);
     if (!j.made || !j.broken)
         return pl_nomem(&run->diags);
-    rc = pl_join_applied(&j);
+    rc = pl_join_marks(&j);
+    if (!rc)
+        rc = pl_join_applied(&j);
     if (!rc)
         rc = pl_join_breaks(&j);
     if (rc)
@@ -148,6 +150,7 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         planned += !j.p->specimens[i].spare;
         broke += j.broken[i].broke;
         used += j.broken[i].counts;
+        excluded += j.out[i] && j.out[i]->kind == PL_MARK_EXCLUDED && !isnan(j.broken[i].peak_N);
     }
     if (!used)
         return pl_fail(&run->diags, PL_EDATA, l->study->name,
@@ -164,6 +167,6 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         return rc;
     if (pl_arena_refusals(j.a) != refusals) /* a cell or note is not there: no fit from it */
         return pl_nomem(&run->diags);
-    *out = (pl_joined){ c.t, j.notes.items, j.notes.count, planned, broke, used, false };
+    *out = (pl_joined){ c.t, j.notes.items, j.notes.count, planned, broke, used, false, excluded };
     return PL_OK;
 }

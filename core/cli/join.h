@@ -5,6 +5,8 @@
 
 #include "cli/data.h"
 
+#define PL_APPLIED_UNKNOWN "unknown" /* as what a glue-up was made, when nobody can tell */
+
 typedef struct pl_made { /* of one glue-up */
     double applied_Pa;   /* NAN = unknown */
     double dial;         /* SI mean less no-load; NAN = none read */
@@ -25,8 +27,9 @@ typedef struct pl_join_work {
     const pl_study *s;
     const pl_plan *p;
     const pl_readings *r;
-    pl_made *made;     /* nglue_up */
-    pl_broken *broken; /* nspecimen */
+    const pl_marking **out; /* nspecimen: lost or excluded; NULL: it counts */
+    pl_made *made;          /* nglue_up */
+    pl_broken *broken;      /* nspecimen */
     pl_texts notes;
     pl_code rc;
 } pl_join_work;
@@ -39,6 +42,9 @@ double pl_join_value(const pl_join_work *j, pl_subject subject, const char *id,
 const char *pl_join_word(const pl_join_work *j, pl_subject subject, const char *id,
                          const char *quantity);
 
+/* What was done, where somebody marked it: turns p and r into what was really made,
+ * fills out, and says so. */
+pl_code pl_join_marks(pl_join_work *j);
 pl_code pl_join_applied(pl_join_work *j); /* fills made */
 pl_code pl_join_breaks(pl_join_work *j);  /* fills broken */
 

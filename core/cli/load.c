@@ -11,9 +11,16 @@
 
 static pl_code open_book(pl_run *run, pl_loaded *out)
 {
+    pl_code rc;
+
     if (!pl_file_exists(run->book))
         return PL_OK;
-    return pl_book_open(run->arena, run->book, PL_BOOK_READ, &out->book, &run->diags);
+    rc = pl_book_open(run->arena, run->book, PL_BOOK_READ, &out->book, &run->diags);
+    if (!rc)
+        rc = pl_book_last_entry(out->book, &out->seen, &run->diags);
+    if (!rc) /* what another run writes from here on is not half seen */
+        pl_book_as_of(out->book, run->as_of ? run->as_of : out->seen);
+    return rc;
 }
 
 static bool same_factors(const pl_study *a, const pl_study *b)
@@ -64,6 +71,7 @@ static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
     both->nshow_in = file->nshow_in;
     both->scatter = file->scatter;
     out->study = both;
+    out->asked = file;
     return PL_OK;
 }
 
@@ -81,7 +89,13 @@ static pl_code load_study(pl_run *run, const char *arg, bool asked, pl_loaded *o
     const pl_study *file = NULL;
     pl_code rc;
 
-    if (pl_file_exists(arg)) {
+    if (run->as_of) {
+        rc = run->asked ? pl_study_parse(run->arena, arg, run->asked, strlen(run->asked), &file,
+                                         &run->diags)
+                        : PL_OK;
+        if (rc)
+            return rc;
+    } else if (pl_file_exists(arg)) {
         rc = pl_study_read(run->arena, arg, &file, &run->diags);
         if (rc)
             return rc;

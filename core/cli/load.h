@@ -10,12 +10,17 @@
 #include "study/study.h"
 
 typedef struct pl_loaded {
-    const pl_study *study;  /* the file given; or the frozen revision's when a name was given */
-    const pl_study *frozen; /* of the latest revision; NULL when nothing is frozen */
-    const pl_plan *plan;    /* latest revision; NULL when nothing is frozen */
-    pl_book *book;          /* open for reading; NULL when there is no book */
-    pl_rig *rigs;           /* study->rigs resolved, study->nrig of them; NULL when some are not */
-    pl_set_points *points;  /* NULL when rigs are not known or no factor is pressed */
+    const pl_study *study;   /* the file given; or the frozen revision's when a name was given */
+    const pl_study *frozen;  /* of the latest revision; NULL when nothing is frozen */
+    const pl_plan *plan;     /* latest revision; NULL when nothing is frozen */
+    const pl_study *asked;   /* the file given, where it differs from the frozen one; else NULL */
+    pl_book *book;           /* open for reading, as it was when opened; NULL when there is none */
+    int64_t seen;            /* the last entry of its trail then */
+    const pl_marking *marks; /* of the study, nmark of them; for pl_join */
+    size_t nmark;
+    bool with_excluded;    /* pl_join lets excluded specimens count */
+    pl_rig *rigs;          /* study->rigs resolved, study->nrig of them; NULL when some are not */
+    pl_set_points *points; /* NULL when rigs are not known or no factor is pressed */
 } pl_loaded;
 
 enum pl_load {

@@ -6,20 +6,20 @@
 #include <string.h>
 #include <time.h>
 
-#include "cli/verb.h"
-#include "rigs/rigs.h"
+#include "cli/curve_child.h"
 
 const pl_verb *const pl_verbs[] = {
-    &pl_verb_check, &pl_verb_size,   &pl_verb_plan, &pl_verb_sheet, &pl_verb_take,
+    &pl_verb_check, &pl_verb_size,   &pl_verb_plan, &pl_verb_sheet, &pl_verb_take, &pl_verb_mark,
     &pl_verb_fit,   &pl_verb_report, &pl_verb_rig,  &pl_verb_book,  &pl_verb_help,
 };
 const size_t pl_nverbs = sizeof pl_verbs / sizeof pl_verbs[0];
 
-enum { KEY_BOOK = 0x7001, KEY_JSON, KEY_HELP };
+enum { KEY_BOOK = 0x7001, KEY_JSON, KEY_HELP, KEY_PLUGIN };
 
 static const struct argp_option common[] = {
     { "json", KEY_JSON, 0, 0, "answer as one JSON object", 0 },
     { "book", KEY_BOOK, "FILE", 0, "the shop's book (else PLATEN_BOOK, else ./platen.book)", 0 },
+    { "plugin", KEY_PLUGIN, "FILE", 0, "a plugin by its file, for this once (again for more)", 0 },
     { "help", KEY_HELP, 0, 0, "this page", 0 },
     { 0 },
 };
@@ -155,6 +155,9 @@ static error_t take_option(int key, char *arg, struct argp_state *state)
         break;
     case KEY_BOOK:
         run->book = arg;
+        break;
+    case KEY_PLUGIN:
+        rc = pl_rigs_plugin(run->arena, arg, &run->diags);
         break;
     case KEY_HELP:
         p->help = true;
@@ -326,6 +329,7 @@ static int no_such_verb(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
+    pl_rigs_services(&pl_curve_services);
     if (argc > 1 && !strcmp(argv[1], PL_RIG_CHILD_ARG))
         return pl_rigs_child_main(argc, argv);
     gsl_set_error_handler_off();

@@ -80,7 +80,9 @@ static pl_code list(pl_run *run)
         pl_jadd_text(o, "name", kinds.items[i].name);
         pl_jadd_text(o, "role", kinds.items[i].role);
         pl_jadd_text(o, "summary", kinds.items[i].summary);
-        pl_text_add(&run->text, "kind %-14s %s\n", kinds.items[i].name, kinds.items[i].summary);
+        pl_text_add(&run->text,
+                    strcmp(kinds.items[i].role, "curve") ? "kind %-14s %s\n" : "curve %-13s %s\n",
+                    kinds.items[i].name, kinds.items[i].summary);
     }
     if (pl_file_exists(run->book)) {
         book_rc = pl_book_open(run->arena, run->book, PL_BOOK_READ, &book, &run->diags);
@@ -150,7 +152,10 @@ static pl_code show_kind(pl_run *run, const char *name)
     for (size_t i = 0; i < kind.ncolumn; i++)
         pl_text_add(&run->text, "%s%s%s", i ? ", " : "reads records with columns ", kind.columns[i],
                     i + 1 == kind.ncolumn ? "\n" : "");
-    pl_text_put(&run->text, "settings:\n");
+    pl_jadd_text(run->answer, "role", kind.role);
+    pl_text_put(&run->text, strcmp(kind.role, "curve")
+                                ? "settings:\n"
+                                : "a curve for fits: --curve, or a study's model\n");
     settings = pl_jadd_array(run->answer, "settings");
     for (size_t i = 0; i < kind.nsetting; i++)
         show_setting(run, settings, &kind.settings[i]);

@@ -6,6 +6,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/curve_child.h"
 #include "cli/data.h"
 #include "fit/linear.h"
 #include "fit/plateau.h"
@@ -71,7 +72,7 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
 
     if (s->question.for_each >= 0)
         spec.for_each = s->factors[s->question.for_each].name;
-    rc = pl_fit_curves(run->arena, t, &spec, &plateaus, &out->nplateau, &run->diags);
+    rc = pl_curves_fit(run, t, &spec, &plateaus, &out->nplateau);
     if (rc)
         return rc;
     for (size_t i = 0; i < out->nplateau; i++)
@@ -270,31 +271,111 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
     return rc;
 }
 
-pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *l, pl_fit_answer *f)
+static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *joined,
+                          pl_fit_answer *f)
 {
-    pl_readings readings = { 0 };
-    pl_joined joined;
-    pl_code rc = pl_load(run, study, PL_LOAD_PLAN | PL_LOAD_RIGS, l);
+    pl_code rc = PL_OK;
 
-    if (!rc)
-        rc = pl_book_readings(run->arena, l->book, l->study->name, &readings, &run->diags);
-    if (!rc)
-        rc = pl_join(run, l, &readings, &joined);
-    if (rc)
-        return rc;
     *f = (pl_fit_answer){ .source = l->study->name,
                           .study = l->study,
                           .plan = l->plan,
-                          .table = joined.table,
-                          .notes = joined.notes,
-                          .nnote = joined.nnote,
-                          .planned = joined.planned,
-                          .broken = joined.broken,
-                          .used = joined.used };
+                          .table = joined->table,
+                          .notes = joined->notes,
+                          .nnote = joined->nnote,
+                          .planned = joined->planned,
+                          .broken = joined->broken,
+                          .used = joined->used };
     if (l->study->question.over >= 0)
         rc = fit_curves(run, l->study, f->table, f);
     if (!rc)
         rc = fit_linear(run, l->study, f->table, f);
+    return rc;
+}
+
+/* ----------------------------------------------------------- excluded ------ */
+
+static const char *onset_text(pl_run *run, const pl_fit_answer *f, const pl_plateau *p)
+{
+    return isnan(p->onset.at) ? "not to be told"
+                              : pl_say(run->arena, f, p->onset.at, p->over_unit, 2, 0);
+}
+
+static pl_code compare_with(pl_run *run, const pl_fit_answer *f, const pl_fit_answer *with,
+                            size_t n, pl_texts *notes)
+{
+    const char *who = n == 1 ? "the excluded joint" : "the excluded joints";
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < f->nplateau && i < with->nplateau && !rc; i++)
+        rc = pl_texts_add(run, notes,
+                          pl_arena_printf(run->arena,
+                                          "%s: the best guess of where more %s stops helping is "
+                                          "%s without %s, %s with %s",
+                                          pl_say_group(run->arena, &f->plateaus[i]),
+                                          f->plateaus[i].over, onset_text(run, f, &f->plateaus[i]),
+                                          who, onset_text(run, with, &with->plateaus[i]),
+                                          n == 1 ? "it" : "them"));
+    if (!rc && !f->nplateau && f->linear && with->linear)
+        rc = pl_texts_add(run, notes,
+                          pl_arena_printf(run->arena,
+                                          "joints made alike differ by about %s without %s, by "
+                                          "%s with %s",
+                                          pl_text_number(run->arena, f->linear->residual.sd, 3),
+                                          who,
+                                          pl_text_number(run->arena, with->linear->residual.sd, 3),
+                                          n == 1 ? "it" : "them"));
+    return rc;
+}
+
+/* What the answer would be with them: an exclusion that decides it is seen. Findings of
+ * the second fit are those of the first again, and are not said twice. */
+static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readings *readings,
+                                 size_t n, pl_fit_answer *f)
+{
+    pl_loaded all = *l;
+    pl_diags said = run->diags;
+    pl_fit_answer with;
+    pl_joined joined = { 0 };
+    pl_texts notes = { 0 };
+    pl_code rc, kept = PL_OK;
+
+    all.with_excluded = true;
+    pl_diags_init(&run->diags, run->arena);
+    rc = pl_join(run, &all, readings, &joined);
+    if (!rc)
+        rc = fit_joined(run, &all, &joined, &with);
+    said.out_of_memory |= run->diags.out_of_memory;
+    run->diags = said;
+    for (size_t i = 0; i < f->nnote && !kept; i++)
+        kept = pl_texts_add(run, &notes, f->notes[i]);
+    if (kept)
+        return kept;
+    if (rc)
+        rc = rc == PL_ENOMEM
+                 ? pl_nomem(&run->diags)
+                 : pl_texts_add(run, &notes, "with the excluded joints there is no fit");
+    else
+        rc = compare_with(run, f, &with, n, &notes);
+    f->notes = notes.items;
+    f->nnote = notes.count;
+    return rc;
+}
+
+pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *l, pl_fit_answer *f)
+{
+    pl_readings readings = { 0 };
+    pl_joined joined = { 0 };
+    pl_code rc = pl_load(run, study, PL_LOAD_PLAN | PL_LOAD_RIGS, l);
+
+    if (!rc)
+        rc = pl_book_record(run->arena, l->book, l->study->name, &readings, &l->marks, &l->nmark,
+                            &run->diags);
+    if (!rc)
+        rc = pl_join(run, l, &readings, &joined);
+    if (!rc)
+        rc = fit_joined(run, l, &joined, f);
+    if (!rc && joined.excluded)
+        rc = fit_with_excluded(run, l, &readings, joined.excluded, f);
     if (!rc)
         rc = add_dials(run, l, f);
     return rc ? rc : add_cannot(run, l, f);

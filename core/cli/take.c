@@ -9,21 +9,24 @@
 #include "base/csv.h"
 #include "base/file.h"
 #include "bench/forms.h"
-#include "cli/load.h"
+#include "cli/take.h"
 #include "rigs/rigs.h"
 
 typedef struct take_options {
-    const char *rig, *specimen;
-    bool look, replace;
+    const char *rig, *specimen, *withdraw, *reason;
+    bool look, replace, keep;
 } take_options;
 
-enum { KEY_RIG = 1, KEY_SPECIMEN, KEY_LOOK, KEY_REPLACE };
+enum { KEY_RIG = 1, KEY_SPECIMEN, KEY_LOOK, KEY_REPLACE, KEY_KEEP, KEY_WITHDRAW, KEY_REASON };
 
 static const struct argp_option options[] = {
     { "rig", KEY_RIG, "NAME", 0, "the files are what this rig recorded", 0 },
     { "specimen", KEY_SPECIMEN, "ID", 0, "whom the recorded file is about", 0 },
     { "look", KEY_LOOK, 0, 0, "say what would be written; write nothing", 0 },
     { "replace", KEY_REPLACE, 0, 0, "let corrected values take the place of recorded ones", 0 },
+    { "keep", KEY_KEEP, 0, 0, "keep the files themselves in the book too", 0 },
+    { "withdraw", KEY_WITHDRAW, "FILE", 0, "take a file back: by its name, or its digest", 0 },
+    { "reason", KEY_REASON, "TEXT", 0, "why it is taken back", 0 },
     { 0 },
 };
 
@@ -40,6 +43,15 @@ static pl_code take(pl_run *run, int key, const char *arg)
         break;
     case KEY_LOOK:
         o->look = true;
+        break;
+    case KEY_KEEP:
+        o->keep = true;
+        break;
+    case KEY_WITHDRAW:
+        o->withdraw = arg;
+        break;
+    case KEY_REASON:
+        o->reason = arg;
         break;
     default:
         o->replace = true;
@@ -79,6 +91,27 @@ static pl_code digest_of(pl_run *run, const char *path, const char **hex)
     close(fd);
     *hex = digest;
     return rc;
+}
+
+/* The file's own bytes, to be kept: those that were digested, or none. */
+static pl_code load_file(taking *t, size_t i)
+{
+    pl_run *run = t->run;
+    const char *path = run->args[i + 1], *digest;
+    char *bytes;
+    pl_code rc = pl_file_read(run->arena, path, &bytes, &t->sources[i].length, &run->diags);
+
+    if (rc)
+        return rc;
+    digest = pl_digest(run->arena, bytes, t->sources[i].length);
+    if (!digest)
+        return pl_nomem(&run->diags);
+    if (strcmp(digest, t->sources[i].digest))
+        return pl_fail(&run->diags, PL_ENOFILE, path,
+                       .found = "a file that changes while it is read",
+                       .expected = "a file that is finished");
+    t->sources[i].bytes = bytes;
+    return PL_OK;
 }
 
 /* --------------------------------------------------------------- forms ----- */
@@ -218,7 +251,32 @@ static pl_code read_traces(taking *t, const char *rig_name)
     return rc;
 }
 
-/* --------------------------------------------------------------- verb ------ */
+/* -------------------------------------------------------------- saying ----- */
+
+/* Of a corrected form only what it changes. */
+static void say_changes(taking *t, const pl_taken *n)
+{
+    pl_run *run = t->run;
+    pl_jval *list = pl_jadd_array(run->answer, "changes");
+
+    for (size_t i = 0; i < n->nchange; i++) {
+        const pl_change *c = &n->changes[i];
+        const pl_reading *r = c->reading;
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "where", r->where);
+        pl_jadd_text(o, "subject", pl_subject_name(r->subject));
+        pl_jadd_text(o, "id", r->id);
+        pl_jadd_text(o, "quantity", r->quantity);
+        pl_jadd_text(o, "from", c->text);
+        pl_jadd_text(o, "from_unit", c->unit);
+        pl_jadd_text(o, "from_file", c->file);
+        pl_jadd_text(o, "to", r->text);
+        pl_jadd_text(o, "to_unit", r->unit);
+        pl_text_add(&run->text, "  %s: %s of %s %s: %s %s, was %s %s\n", r->where, r->quantity,
+                    pl_subject_name(r->subject), r->id, r->text, r->unit, c->text, c->unit);
+    }
+}
 
 static pl_code say_taken(taking *t, const pl_taken *n)
 {
@@ -244,7 +302,11 @@ static pl_code say_taken(taking *t, const pl_taken *n)
     if (n->known_files)
         pl_text_add(&run->text, "; %zu file%s taken before", n->known_files,
                     n->known_files == 1 ? " was" : "s were");
+    if (n->kept)
+        pl_text_add(&run->text, "; %zu file%s kept", n->kept, n->kept == 1 ? "" : "s");
     pl_text_put(&run->text, ".\n");
+    pl_jadd_whole(run->answer, "kept", (long long)n->kept);
+    say_changes(t, n);
     for (size_t i = 0; i < t->count && !rc; i++)
         for (size_t k = 0; k < t->sources[i].readings->count && !rc; k++)
             rc = pl_readings_add(run->arena, &all, t->sources[i].readings->items[k], &run->diags);
@@ -258,6 +320,79 @@ static pl_code say_taken(taking *t, const pl_taken *n)
     return rc;
 }
 
+/* ------------------------------------------------------------ withdraw ----- */
+
+static pl_code check_options(pl_run *run)
+{
+    take_options *o = run->options;
+
+    if (!o->withdraw && o->reason)
+        return pl_usage(run, "--reason", "a reason without --withdraw", "both, or neither",
+                        "why a joint does not count is said with: platen mark");
+    if (!o->withdraw && run->narg < 2)
+        return pl_usage(run, "", "1 argument", "platen take STUDY FILE...",
+                        "see: platen help take");
+    if (!o->withdraw)
+        return PL_OK;
+    if (run->narg > 1 || o->rig || o->specimen || o->look || o->replace || o->keep)
+        return pl_usage(run, "--withdraw", "other files or options beside it",
+                        "platen take STUDY --withdraw FILE --reason TEXT", "");
+    if (!o->reason || !o->reason[0])
+        return pl_usage(run, "--reason", "no reason", "why the file is taken back",
+                        "--reason TEXT: it stays in the book");
+    return PL_OK;
+}
+
+static pl_code withdraw(pl_run *run)
+{
+    take_options *o = run->options;
+    pl_withdrawn done;
+    pl_loaded l;
+    pl_book *book;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN, &l);
+
+    if (!rc)
+        rc = pl_book_open(run->arena, run->book, PL_BOOK_WRITE, &book, &run->diags);
+    if (!rc)
+        rc = pl_book_withdraw(book, l.study->name, o->withdraw, o->reason, &done, &run->diags);
+    if (rc)
+        return rc;
+    pl_jadd_text(run->answer, "withdrawn", done.name);
+    pl_jadd_text(run->answer, "digest", done.digest);
+    pl_jadd_whole(run->answer, "ended", (long long)done.ended);
+    pl_jadd_whole(run->answer, "restored", (long long)done.restored);
+    pl_text_add(&run->text, "Took back %s: %zu reading%s no longer count%s", done.name, done.ended,
+                done.ended == 1 ? "" : "s", done.ended == 1 ? "s" : "");
+    if (done.restored)
+        pl_text_add(&run->text, "; %zu that %s had replaced count%s again", done.restored,
+                    done.restored == 1 ? "it" : "they", done.restored == 1 ? "s" : "");
+    pl_text_put(&run->text, ".\n");
+    return PL_OK;
+}
+
+/* --------------------------------------------------------------- verb ------ */
+
+static pl_code read_all(taking *t)
+{
+    take_options *o = t->run->options;
+    pl_run *run = t->run;
+    pl_code rc = pl_book_readings(run->arena, t->l->book, t->l->study->name, &t->known,
+                                  &run->diags);
+
+    for (size_t i = 0; i < t->count && !rc; i++) {
+        t->sources[i].name = pl_file_base(run->args[i + 1]);
+        rc = digest_of(run, run->args[i + 1], &t->sources[i].digest);
+        if (!rc && o->keep)
+            rc = load_file(t, i);
+    }
+    if (rc)
+        return rc;
+    rc = o->rig ? read_traces(t, o->rig) : read_forms(t);
+    if (!rc)
+        rc = pl_take_doubts(run, t->l, &t->known, t->sources, t->count);
+    return rc;
+}
+
 static pl_code run_take(pl_run *run)
 {
     take_options *o = run->options;
@@ -265,8 +400,13 @@ static pl_code run_take(pl_run *run)
     pl_loaded l;
     pl_book *book;
     pl_taken taken;
-    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN | (o->rig ? PL_LOAD_NEED_RIGS : 0), &l);
+    pl_code rc = check_options(run);
 
+    if (rc)
+        return rc;
+    if (o->withdraw)
+        return withdraw(run);
+    rc = pl_load(run, run->args[0], PL_LOAD_PLAN | (o->rig ? PL_LOAD_NEED_RIGS : 0), &l);
     if (rc)
         return rc;
     t.l = &l;
@@ -274,13 +414,7 @@ static pl_code run_take(pl_run *run)
     t.traces = PL_NEWN(run->arena, t.count, pl_readings);
     if (!t.sources || !t.traces)
         return pl_nomem(&run->diags);
-    rc = pl_book_readings(run->arena, l.book, l.study->name, &t.known, &run->diags);
-    for (size_t i = 0; i < t.count && !rc; i++) {
-        t.sources[i].name = pl_file_base(run->args[i + 1]);
-        rc = digest_of(run, run->args[i + 1], &t.sources[i].digest);
-    }
-    if (!rc)
-        rc = o->rig ? read_traces(&t, o->rig) : read_forms(&t);
+    rc = read_all(&t);
     if (!rc)
         rc = pl_book_open(run->arena, run->book, o->look ? PL_BOOK_READ : PL_BOOK_WRITE, &book,
                           &run->diags);
@@ -292,17 +426,20 @@ static pl_code run_take(pl_run *run)
 
 const pl_verb pl_verb_take = {
     .name = "take",
-    .args = "STUDY FILE...",
+    .args = "STUDY FILE..., or STUDY --withdraw FILE --reason TEXT",
     .summary = "readings and filled-in forms into the book",
     .words =
         "Takes filled-in forms (known by their header), or with --rig what a rig recorded, into\n"
         "the book: all of it or nothing. The same file twice changes nothing. What contradicts\n"
         "the book is listed and refused unless --replace is given. A recorded file finds its\n"
-        "specimen by --specimen, by the id in its name, or by the form's trace column.",
+        "specimen by --specimen, by the id in its name, or by the form's trace column. A file "
+        "that\n"
+        "is taken back stays in the book, but its readings no longer count; those that they had\n"
+        "replaced count again.",
     .options = options,
     .take = take,
     .options_size = sizeof(take_options),
-    .least_args = 2,
+    .least_args = 1,
     .most_args = 4096,
     .run = run_take,
 };

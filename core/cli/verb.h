@@ -24,6 +24,10 @@ typedef struct pl_run {
     pl_text text;    /* the plain answer */
     pl_jval *answer; /* the JSON answer; format, verb and findings are the frame's */
     void *options;   /* the verb's own, zeroed, verb->options_size bytes */
+    /* The book as it was after this entry of its trail, and a study file's text in place
+     * of a file: for remaking what was made then. 0 and NULL: neither. */
+    int64_t as_of;
+    const char *asked;
 } pl_run;
 
 typedef struct pl_verb {
@@ -38,7 +42,7 @@ typedef struct pl_verb {
 } pl_verb;
 
 extern const pl_verb pl_verb_check, pl_verb_size, pl_verb_plan, pl_verb_sheet, pl_verb_take,
-    pl_verb_fit, pl_verb_report, pl_verb_rig, pl_verb_book, pl_verb_help;
+    pl_verb_mark, pl_verb_fit, pl_verb_report, pl_verb_rig, pl_verb_book, pl_verb_help;
 extern const pl_verb *const pl_verbs[];
 extern const size_t pl_nverbs;
 

@@ -178,6 +178,13 @@ static inline pl_code take_one(bench *b, pl_book *book, const pl_source *s, bool
     return pl_book_take(book, "stair-laps", s, 1, replace, false, done, &b->d);
 }
 
+static inline pl_code add_fit(bench *b, pl_book *book, unsigned revision, const char *answer)
+{
+    pl_book_fit fit = { .study = "stair-laps", .revision = revision, .answer = answer };
+
+    return pl_book_fit_add(book, &fit, &b->d);
+}
+
 /* One number from a plain query; for looking behind the scenes. */
 static inline int64_t ask_number(pl_book *book, const char *sql)
 {

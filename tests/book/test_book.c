@@ -30,7 +30,7 @@ static void test_settings(void **state)
     int on = 0;
 
     assert_int_equal(ask_number(book, "PRAGMA application_id"), 0x504C424B);
-    assert_int_equal(ask_number(book, "PRAGMA user_version"), 1);
+    assert_int_equal(ask_number(book, "PRAGMA user_version"), 2);
     assert_int_equal(ask_number(book, "PRAGMA synchronous"), 3); /* EXTRA */
     assert_int_equal(ask_number(book, "PRAGMA foreign_keys"), 1);
     assert_int_equal(ask_number(book, "PRAGMA trusted_schema"), 0);
@@ -44,10 +44,16 @@ static void test_settings(void **state)
     assert_int_equal(ask_number(book, "SELECT count(*) FROM pragma_table_list WHERE strict = 0"
                                       " AND schema = 'main' AND name NOT LIKE 'sqlite%'"),
                      0);
-    assert_int_not_equal(sqlite3_exec(book->db, "INSERT INTO study (name) VALUES ('')", 0, 0, 0),
-                         0);
     assert_int_not_equal(
-        sqlite3_exec(book->db, "INSERT INTO specimen (id, revision) VALUES ('X', 77)", 0, 0, 0), 0);
+        sqlite3_exec(book->db,
+                     "INSERT INTO study (name, entry, seal) VALUES ('', 1, hex(zeroblob(32)))", 0,
+                     0, 0),
+        0);
+    assert_int_not_equal(sqlite3_exec(book->db,
+                                      "INSERT INTO specimen (id, revision, entry, seal) VALUES "
+                                      "('X', 77, 1, hex(zeroblob(32)))",
+                                      0, 0, 0),
+                         0);
 }
 
 static void write_text(const char *path, const char *bytes, size_t n)
@@ -102,10 +108,10 @@ static void test_newer(void **state)
     const char *path = new_book_path(b);
     pl_book *book = shop_book(b, path), *again = NULL;
 
-    assert_int_equal(sqlite3_exec(book->db, "PRAGMA user_version = 2", 0, 0, 0), 0);
+    assert_int_equal(sqlite3_exec(book->db, "PRAGMA user_version = 3", 0, 0, 0), 0);
     for (int mode = PL_BOOK_READ; mode <= PL_BOOK_CREATE; mode++)
         assert_code(b, PL_EBOOK, pl_book_open(b->a, path, (pl_book_mode)mode, &again, &b->d));
-    assert_finding(b, "a book of version 2");
+    assert_finding(b, "a book of version 3");
     assert_finding(b, "newer platen");
 }
 
@@ -258,7 +264,7 @@ static void test_no_such_study(void **state)
     assert_code(b, PL_EUSAGE, pl_book_revision(b->a, book, "stair-laps", 2, &r, &b->d));
     assert_finding(b, "revision 2 of \"stair-laps\"");
     assert_code(b, PL_EUSAGE, pl_book_readings(b->a, book, "doors", &readings, &b->d));
-    assert_code(b, PL_EUSAGE, pl_book_fit_add(book, "stair-laps", 5, "{}", &b->d));
+    assert_code(b, PL_EUSAGE, add_fit(b, book, 5, "{}"));
     assert_null(r);
 }
 
@@ -312,7 +318,7 @@ static void test_changed_by_hand(void **state)
     assert_int_equal(
         sqlite3_exec(book->db, "UPDATE revision SET plan = replace(plan, 'K1', 'K9')", 0, 0, 0), 0);
     assert_code(b, PL_EBOOK, pl_book_revision(b->a, book, "stair-laps", 0, &r, &b->d));
-    assert_finding(b, "is not what was frozen");
+    assert_finding(b, "revision 1 is not what was written");
     assert_null(r);
 }
 
@@ -457,7 +463,7 @@ static void test_fits(void **state)
     const pl_book_study *list = NULL;
     size_t n;
 
-    assert_ok(b, pl_book_fit_add(book, "stair-laps", 1, "{\"format\": 1}", &b->d));
+    assert_ok(b, add_fit(b, book, 1, "{\"format\": 1}"));
     assert_ok(b, pl_book_studies(b->a, book, &list, &n, &b->d));
     assert_int_equal(list[0].fits, 1);
     assert_int_equal(ask_number(book, "SELECT count(*) FROM fit WHERE answer = '{\"format\": 1}'"),
