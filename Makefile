@@ -209,6 +209,10 @@ install: all
 	install -m 644 designs/*.json $(DESTDIR)$(PREFIX)/share/platen/designs
 	install -m 644 designs/rigs/*.json $(DESTDIR)$(PREFIX)/share/platen/designs/rigs
 	install -m 644 docs/*.md $(DESTDIR)$(PREFIX)/share/doc/platen
+	for at in man:man/man1/platen.1 bash:bash-completion/completions/platen \
+	  zsh:zsh/site-functions/_platen fish:fish/vendor_completions.d/platen.fish; do \
+	  to=$(DESTDIR)$(PREFIX)/share/$${at#*:}; install -d "$$(dirname "$$to")"; \
+	  $(B)/platen help $${at%%:*} > "$$to" && chmod 644 "$$to" || exit 1; done
 	sed -e 's|@PREFIX@|$(PREFIX)|' -e 's|@VERSION@|$(VERSION)|' plugins/platen.pc.in \
 	  > $(DESTDIR)$(PREFIX)/lib/pkgconfig/platen.pc
 

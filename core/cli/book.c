@@ -250,6 +250,15 @@ const pl_verb pl_verb_book = {
         "from the readings of its day. copy: a whole copy, also while another run is writing.\n"
         "export: everything as CSV and JSON, byte for byte; with --study one study, to publish or\n"
         "to repeat. add: an export of everything into a new book.",
+    .examples = "book list\n"
+                "book history\n"
+                "book trail --study stair-lap\n"
+                "book check\n"
+                "book copy kept/shop.book\n"
+                "book export everything\n"
+                "book export --study stair-lap stair-lap-2027\n"
+                "book add everything --book other.book\n",
+    .parts = "list history trail check copy export add",
     .options = options,
     .take = take,
     .options_size = sizeof(book_options),

@@ -73,6 +73,7 @@ const pl_verb pl_verb_check = {
     .summary = "read a study, explain it back, refuse and advise",
     .words = "Reads a study file, says back in words what it asks for, refuses what is wrong (all\n"
              "faults in one run) and gives advice where a figure is doubtful.",
+    .examples = "check stair-lap.json\n",
     .least_args = 1,
     .most_args = 1,
     .run = run_check,

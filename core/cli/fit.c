@@ -310,6 +310,10 @@ const pl_verb pl_verb_fit = {
     .summary = "the analysis: onset of the plateau, differences, and how sure",
     .words = "Fits curves that rise to a plateau, compares levels within boards and sessions, and\n"
              "answers in words first. With --data the same engine works on a bare table.",
+    .examples = "fit stair-lap\n"
+                "fit --data strengths.csv --response strength --over pressure --for-each species\n"
+                "fit --data strengths.csv --response strength --effect species --effect pressure "
+                "--effect species,pressure --block board\n",
     .options = options,
     .take = take,
     .options_size = sizeof(fit_options),

@@ -1,7 +1,7 @@
 /* platen help: a verb's page, or the terms in two lines each. */
 #include <string.h>
 
-#include "cli/verb.h"
+#include "cli/help_page.h"
 
 /* Terms that answers use under Details. Shop words first, then the term. */
 static const struct {
@@ -116,7 +116,7 @@ static const struct {
       "will really give and how surely." },
 };
 
-static pl_code print_words(pl_text *out)
+static void print_words(pl_text *out)
 {
     for (size_t i = 0; i < sizeof terms / sizeof *terms; i++) {
         pl_text_add(out, "%s\n  ", terms[i].term);
@@ -124,26 +124,45 @@ static pl_code print_words(pl_text *out)
             pl_text_add(out, *p == '\n' ? "\n  " : "%c", *p);
         pl_text_put(out, "\n");
     }
-    return PL_OK;
 }
+
+static const struct {
+    const char *name;
+    void (*print)(pl_text *out);
+} pages[] = { { "words", print_words },
+              { "man", pl_print_man },
+              { "bash", pl_print_bash },
+              { "zsh", pl_print_zsh },
+              { "fish", pl_print_fish } };
+
+enum { NPAGES = sizeof pages / sizeof *pages };
 
 static pl_code say_help(pl_run *run)
 {
-    const char *names[16], *nearest;
+    const char *names[PL_VERBS_MOST + NPAGES], *nearest;
 
-    if (!run->narg)
-        return pl_print_verbs(&run->text);
-    if (!strcmp(run->args[0], "words"))
-        return print_words(&run->text);
-    for (size_t i = 0; i < pl_nverbs; i++) {
-        names[i] = pl_verbs[i]->name;
-        if (!strcmp(run->args[0], names[i]))
-            return pl_print_help(pl_verbs[i], &run->text);
+    if (!run->narg) {
+        pl_print_verbs(&run->text);
+        return PL_OK;
     }
-    nearest = pl_text_nearest(run->args[0], names, pl_nverbs);
+    pl_verb_names(names);
+    for (size_t i = 0; i < pl_nverbs; i++)
+        if (!strcmp(run->args[0], names[i])) {
+            pl_print_help(pl_verbs[i], &run->text);
+            return PL_OK;
+        }
+    for (size_t i = 0; i < NPAGES; i++) {
+        names[pl_nverbs + i] = pages[i].name;
+        if (!strcmp(run->args[0], pages[i].name)) {
+            pages[i].print(&run->text);
+            return PL_OK;
+        }
+    }
+    nearest = pl_text_nearest(run->args[0], names, pl_nverbs + NPAGES);
     return pl_usage(run, "", pl_arena_printf(run->arena, "no verb \"%s\"", run->args[0]),
                     "a verb, or \"words\"",
-                    nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest) : "");
+                    nearest ? pl_arena_printf(run->arena, "did you mean \"%s\"?", nearest)
+                            : "see: platen --help");
 }
 
 static pl_code run_help(pl_run *run)
@@ -157,9 +176,14 @@ static pl_code run_help(pl_run *run)
 
 const pl_verb pl_verb_help = {
     .name = "help",
-    .args = "[VERB | words]",
+    .args = "[VERB | words | man | bash | zsh | fish]",
     .summary = "a verb's page, or the terms in two lines each",
-    .words = "Explains a verb and its options, or the terms that answers use.",
+    .words = "Explains a verb and its options, or the terms that answers use. man: all of it as\n"
+             "a manual page. bash, zsh, fish: what such a shell needs to finish words for you.",
+    .examples = "help take\n"
+                "help words\n"
+                "help bash > platen-completion.bash\n",
+    .parts = "words man bash zsh fish",
     .most_args = 1,
     .run = run_help,
 };

@@ -7,22 +7,20 @@
 #include <time.h>
 
 #include "cli/curve_child.h"
+#include "cli/help_page.h"
 
 const pl_verb *const pl_verbs[] = {
     &pl_verb_check, &pl_verb_size,   &pl_verb_plan, &pl_verb_sheet, &pl_verb_take, &pl_verb_mark,
     &pl_verb_fit,   &pl_verb_report, &pl_verb_rig,  &pl_verb_book,  &pl_verb_help,
 };
 const size_t pl_nverbs = sizeof pl_verbs / sizeof pl_verbs[0];
+_Static_assert(sizeof pl_verbs / sizeof pl_verbs[0] <= PL_VERBS_MOST, "room for their names");
 
-enum { KEY_BOOK = 0x7001, KEY_JSON, KEY_HELP, KEY_PLUGIN };
-
-static const struct argp_option common[] = {
-    { "json", KEY_JSON, 0, 0, "answer as one JSON object", 0 },
-    { "book", KEY_BOOK, "FILE", 0, "the shop's book (else PLATEN_BOOK, else ./platen.book)", 0 },
-    { "plugin", KEY_PLUGIN, "FILE", 0, "a plugin by its file, for this once (again for more)", 0 },
-    { "help", KEY_HELP, 0, 0, "this page", 0 },
-    { 0 },
-};
+void pl_verb_names(const char **names)
+{
+    for (size_t i = 0; i < pl_nverbs; i++)
+        names[i] = pl_verbs[i]->name;
+}
 
 pl_code pl_usage(pl_run *run, const char *where, const char *found, const char *expected,
                  const char *mend)
@@ -55,41 +53,6 @@ pl_code pl_take_whole(pl_run *run, const char *option, const char *arg, long lon
                     pl_arena_printf(run->arena, "a whole number from %lld to %lld", low, high), "");
 }
 
-/* ------------------------------------------------------------- help -------- */
-
-static void print_options(pl_text *out, const struct argp_option *o)
-{
-    for (; o && o->name; o++) {
-        pl_text head;
-
-        pl_text_init(&head, out->arena);
-        pl_text_add(&head, "  --%s%s%s", o->name, o->arg ? " " : "", o->arg ? o->arg : "");
-        pl_text_add(out, "%-28s %s\n", pl_text_done(&head), o->doc);
-    }
-}
-
-pl_code pl_print_help(const pl_verb *verb, pl_text *out)
-{
-    pl_text_add(out, "platen %s %s\n\n%s\n\n", verb->name, verb->args, verb->words);
-    print_options(out, verb->options);
-    print_options(out, common);
-    return PL_OK;
-}
-
-pl_code pl_print_verbs(pl_text *out)
-{
-    pl_text_put(out, "platen: glue joints, press them, break them, and get an honest figure.\n\n"
-                     "  platen VERB [OPTIONS] ...\n\n");
-    for (size_t i = 0; i < pl_nverbs; i++)
-        pl_text_add(out, "  %-8s %s\n", pl_verbs[i]->name, pl_verbs[i]->summary);
-    pl_text_put(out, "\n  platen help VERB     what a verb does and its options\n"
-                     "  platen help words    the terms, two lines each\n"
-                     "  platen --version\n\n"
-                     "Exit: 0 done; 1 the study or data cannot support what was asked; 2 wrong\n"
-                     "usage; 3 bad input file; 4 a plugin failed; 5 book or file not written.\n");
-    return PL_OK;
-}
-
 /* ------------------------------------------------------------ options ------ */
 
 /* Long options are looked at before argp sees them: argp would print and exit
@@ -112,7 +75,8 @@ static size_t option_names(const struct argp_option *o, const char **names, size
 static pl_code look_at_options(pl_run *run, int argc, char **argv)
 {
     const char *names[64];
-    size_t nname = option_names(common, names, option_names(run->verb->options, names, 0));
+    size_t nname = option_names(pl_common_options, names,
+                                option_names(run->verb->options, names, 0));
     pl_code rc = PL_OK;
 
     for (int i = 1; i < argc && strcmp(argv[i], "--"); i++) {
@@ -122,7 +86,7 @@ static pl_code look_at_options(pl_run *run, int argc, char **argv)
         if (argv[i][0] != '-' || !argv[i][1])
             continue;
         if (argv[i][1] == '-' &&
-            (option_known(common, name, n) || option_known(run->verb->options, name, n)))
+            (option_known(pl_common_options, name, n) || option_known(run->verb->options, name, n)))
             continue;
         if (argv[i][1] != '-' && strspn(argv[i] + 1, "0123456789.") == strlen(argv[i] + 1))
             continue; /* a negative number is somebody's argument */
@@ -150,16 +114,16 @@ static error_t take_option(int key, char *arg, struct argp_state *state)
     pl_code rc = PL_OK;
 
     switch (key) {
-    case KEY_JSON:
+    case PL_KEY_JSON:
         run->json = true;
         break;
-    case KEY_BOOK:
+    case PL_KEY_BOOK:
         run->book = arg;
         break;
-    case KEY_PLUGIN:
+    case PL_KEY_PLUGIN:
         rc = pl_rigs_plugin(run->arena, arg, &run->diags);
         break;
-    case KEY_HELP:
+    case PL_KEY_HELP:
         p->help = true;
         break;
     case ARGP_KEY_ARG:
@@ -186,7 +150,7 @@ static pl_code parse_options(pl_run *run, int argc, char **argv, bool *help)
 
     for (const struct argp_option *o = run->verb->options; o && o->name && n < 60; o++)
         all[n++] = *o;
-    for (const struct argp_option *o = common; o->name; o++)
+    for (const struct argp_option *o = pl_common_options; o->name; o++)
         all[n++] = *o;
     for (int i = 1; i < argc; i++) /* known before anything can go wrong */
         run->json |= !strcmp(argv[i], "--json");
@@ -287,7 +251,7 @@ static int run_verb(const pl_verb *verb, int argc, char **argv)
     rc = run.answer && run.options ? parse_options(&run, argc, argv, &help) : pl_nomem(&run.diags);
     if (!rc && help) {
         run.json = false;
-        rc = pl_print_help(verb, &run.text);
+        pl_print_help(verb, &run.text);
     } else if (!rc) {
         rc = verb->run(&run);
     }
@@ -300,7 +264,7 @@ static int run_verb(const pl_verb *verb, int argc, char **argv)
  * without a verb no options are known. */
 static int no_such_verb(int argc, char **argv)
 {
-    const char *names[16], *nearest;
+    const char *names[PL_VERBS_MOST], *nearest;
     pl_run run = { .arena = pl_arena_new(0) };
     int status;
     pl_code rc;
@@ -314,8 +278,7 @@ static int no_such_verb(int argc, char **argv)
     pl_jadd_null(run.answer, "verb");
     for (int i = 1; i < argc; i++)
         run.json |= !strcmp(argv[i], "--json");
-    for (size_t i = 0; i < pl_nverbs; i++)
-        names[i] = pl_verbs[i]->name;
+    pl_verb_names(names);
     nearest = pl_text_nearest(argv[1], names, pl_nverbs);
     rc = pl_usage(
         &run, "", pl_arena_printf(run.arena, "no verb \"%s\"", argv[1]),

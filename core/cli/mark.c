@@ -376,6 +376,10 @@ const pl_verb pl_verb_mark = {
         "swapped labels are put right, and where joints are excluded the answer with them is\n"
         "shown too. KEY is a factor of the study, board, session, open_time, glue_order or\n"
         "break_order. Without an ID: everything that was marked.",
+    .examples = "mark stair-lap K7M3 --exclude --reason \"glue starved at one end\"\n"
+                "mark stair-lap K7M3 --swapped-with P2Q4 --at \"2027-03-03 14:05\"\n"
+                "mark stair-lap K7M3 --made-as \"pressure=1.1 N/mm2\"\n"
+                "mark stair-lap\n",
     .options = options,
     .take = take,
     .options_size = sizeof(mark_options),

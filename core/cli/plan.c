@@ -199,6 +199,8 @@ const pl_verb pl_verb_plan = {
         "Draws which joint gets which treatment, from which board, in which session and order,\n"
         "and freezes that in the book (made if absent). A frozen plan changes only by a further\n"
         "revision. Says what the plan cannot tell.",
+    .examples = "plan stair-lap.json --look\n"
+                "plan stair-lap.json --seed 20260302\n",
     .options = options,
     .take = take,
     .options_size = sizeof(plan_options),

@@ -67,6 +67,8 @@ const pl_verb pl_verb_report = {
     .words =
         "Writes one self-contained HTML file: the answer in words, pictures with every joint a\n"
         "dot, what happened at the bench, and the tables under Details. Opens offline.",
+    .examples = "report stair-lap\n"
+                "report stair-lap --to for-the-customer.html\n",
     .options = options,
     .take = take,
     .options_size = sizeof(report_options),

@@ -415,6 +415,14 @@ const pl_verb pl_verb_rig = {
         "or which force a reading means. try: whether the plugin behind a rig (of the shop, or in\n"
         "a rig file) stands what a bench may do to it; recordings behind the name are tried too.\n"
         "new: writes a plugin of your own to begin with, which builds and stands try at once.",
+    .examples = "rig add air-press.json\n"
+                "rig dial air-press --pressure \"0.8 N/mm2\" --area \"40 mm x 30 mm\"\n"
+                "rig dial air-press --reading \"3.2 bar\"\n"
+                "rig calibrate air-press points.csv --against \"5 kN load cell\" "
+                "--against-uncertainty \"0.5 %\"\n"
+                "rig try pull-bench.json pull-K7M3.csv\n"
+                "rig new bench-vice\n",
+    .parts = "list show add calibrate dial try new",
     .options = options,
     .take = take,
     .options_size = sizeof(pl_rig_options),

@@ -84,6 +84,8 @@ const pl_verb pl_verb_sheet = {
         "Writes cutting list, cut map, labels, glue-up sheets and break sheet to print, and the\n"
         "same forms as CSV files to fill in. Labels and the break sheet tell nothing of the\n"
         "treatment, so that whoever judges wood failure does not know the pressure.",
+    .examples = "sheet stair-lap\n"
+                "sheet stair-lap --session 2 --to tuesday\n",
     .options = options,
     .take = take,
     .options_size = sizeof(sheet_options),

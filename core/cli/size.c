@@ -293,6 +293,8 @@ const pl_verb pl_verb_size = {
     .words = "Says how many separate glue-ups per level it takes to notice a difference that\n"
              "matters, how sure that is when the scatter itself comes from a few joints, and what\n"
              "a given number per level cannot show.",
+    .examples = "size stair-lap.json\n"
+                "size --levels 4 --scatter \"12 %\" --scatter-from 8 --worth-noticing \"15 %\"\n",
     .options = options,
     .take = take,
     .options_size = sizeof(size_options),

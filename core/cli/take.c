@@ -436,6 +436,10 @@ const pl_verb pl_verb_take = {
         "that\n"
         "is taken back stays in the book, but its readings no longer count; those that they had\n"
         "replaced count again.",
+    .examples = "take stair-lap sessions.csv glue-ups.csv breaks.csv\n"
+                "take stair-lap --rig pull-bench pull-*.csv\n"
+                "take stair-lap --look corrected.csv\n"
+                "take stair-lap --withdraw pull-K7M3.csv --reason \"the cell had slipped\"\n",
     .options = options,
     .take = take,
     .options_size = sizeof(take_options),

@@ -33,6 +33,8 @@ typedef struct pl_run {
 typedef struct pl_verb {
     const char *name, *args, *summary;
     const char *words;                 /* a paragraph for --help: what it does, in shop words */
+    const char *examples;              /* a line each, without "platen " */
+    const char *parts;                 /* what its first argument may be, "list show add" */
     const struct argp_option *options; /* the verb's own; ends with {0}; may be NULL */
     /* Takes one option; returns PL_EUSAGE after a finding when arg will not do. */
     pl_code (*take)(pl_run *run, int key, const char *arg);
@@ -45,6 +47,8 @@ extern const pl_verb pl_verb_check, pl_verb_size, pl_verb_plan, pl_verb_sheet, p
     pl_verb_mark, pl_verb_fit, pl_verb_report, pl_verb_rig, pl_verb_book, pl_verb_help;
 extern const pl_verb *const pl_verbs[];
 extern const size_t pl_nverbs;
+#define PL_VERBS_MOST 32
+void pl_verb_names(const char **names); /* pl_nverbs of them */
 
 /* A refusal of an option's argument: what was typed and what was expected. */
 pl_code pl_usage(pl_run *run, const char *where, const char *found, const char *expected,
@@ -60,8 +64,5 @@ pl_code pl_texts_add(pl_run *run, pl_texts *t, const char *arg);
 /* A whole number option: 0 <= x < 2^53 for seeds, or [low, high]. */
 pl_code pl_take_whole(pl_run *run, const char *option, const char *arg, long long low,
                       long long high, long long *out);
-
-pl_code pl_print_help(const pl_verb *verb, pl_text *out);
-pl_code pl_print_verbs(pl_text *out);
 
 #endif
