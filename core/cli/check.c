@@ -1,5 +1,7 @@
 /* platen check: reads a study, explains it back, refuses and advises. */
 #include "cli/load.h"
+#include "cli/plan.h"
+#include "design/plan_make.h"
 
 static void add_set_points(pl_run *run, const pl_study *s, const pl_set_points *points)
 {
@@ -53,6 +55,25 @@ static void say_set_points(pl_run *run, const pl_study *s, const pl_set_points *
     }
 }
 
+/* A design that was asked for: is there such a one, and what does it mix up? Drawn with the
+ * seed 0, which what is said here does not depend on. */
+static pl_code say_design(pl_run *run, const pl_loaded *l)
+{
+    const pl_study *s = l->study;
+    const pl_plan *p;
+    pl_code rc;
+
+    if (s->arrangement.kind == PL_ARRANGE_AUTO || !s->glue_ups_per_level)
+        return PL_OK;
+    rc = pl_plan_make(run->arena, s, l->points, s->glue_ups_per_level, 0, NULL, &p, &run->diags);
+    if (rc)
+        return rc;
+    pl_jadd_text(run->answer, "design", p->chosen);
+    pl_text_add(&run->text, "\nDesign: %s.\n", p->chosen);
+    pl_say_aliases(run, p);
+    return PL_OK;
+}
+
 static pl_code run_check(pl_run *run)
 {
     pl_loaded l;
@@ -64,7 +85,8 @@ static pl_code run_check(pl_run *run)
     add_set_points(run, l.study, l.points);
     pl_text_put(&run->text, pl_study_words(run->arena, l.study));
     say_set_points(run, l.study, l.points);
-    return pl_study_advise(run->arena, l.study, l.points, &run->diags);
+    rc = pl_study_advise(run->arena, l.study, l.points, &run->diags);
+    return rc ? rc : say_design(run, &l);
 }
 
 const pl_verb pl_verb_check = {

@@ -5,6 +5,7 @@
 
 #include "base/stream.h"
 #include "cli/load.h"
+#include "cli/plan.h"
 #include "cli/rig.h"
 #include "cli/size_of.h"
 #include "design/plan_make.h"
@@ -61,6 +62,23 @@ static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p)
     }
 }
 
+void pl_say_aliases(pl_run *run, const pl_plan *p)
+{
+    const pl_health *h = &p->health;
+
+    if (h->nalias)
+        pl_text_put(&run->text, "\nMixed up: each line is one and the same effect\n");
+    for (size_t i = 0; i < h->nalias; i++)
+        pl_text_add(&run->text, "- %s\n", h->aliases[i]);
+    if (h->nword_length)
+        pl_text_put(&run->text,
+                    "Details: words of three factors and more that are one and the same:");
+    for (size_t i = 0; i < h->nword_length; i++)
+        pl_text_add(&run->text, " %u", h->word_lengths[i]);
+    if (h->nword_length)
+        pl_text_put(&run->text, ".\n");
+}
+
 static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
 {
     pl_text *t = &run->text;
@@ -83,6 +101,7 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
         pl_text_put(t, "\nWhat this plan cannot tell\n");
     for (size_t i = 0; i < p->health.ncannot; i++)
         pl_text_add(t, "- %s\n", p->health.cannot[i]);
+    pl_say_aliases(run, p);
     pl_text_add(t, "\nDetails: efficiency within blocks %s",
                 pl_text_number(run->arena, p->health.efficiency, 3));
     if (!isnan(p->health.efficiency_bound))

@@ -9,6 +9,7 @@
 #include "design/plan_make.h"
 
 #define SEARCH_STARTS ((size_t)400) /* most starts of the search for balanced sets */
+#define RUN_STARTS ((size_t)40)     /* of the search that keeps contrasts free of boards */
 #define SEARCH_SEED 0u              /* one search for all plans: seeds only relabel its result */
 
 const char *pl_draft_where(const pl_draft *f, const char *key)
@@ -115,6 +116,31 @@ static bool size_short(pl_draft *f, size_t g)
     return true;
 }
 
+/* Equal shares on as few boards as divide the glue-ups and have room: what halves again and
+ * again falls whole into such blocks. False when there is no such number of boards. */
+static bool size_even(pl_draft *f, size_t g)
+{
+    size_t all = f->n * f->v, most = 0;
+
+    for (size_t b = 0; b < f->nboard; b++)
+        most += f->boards[b].group == g;
+    for (size_t count = 1; count <= most; count++) {
+        size_t roomy = 0, left = count;
+
+        for (size_t b = 0; b < f->nboard; b++)
+            roomy += f->boards[b].group == g && f->boards[b].room >= all / count;
+        if (all % count || roomy < count)
+            continue;
+        for (size_t b = 0; b < f->nboard && left; b++)
+            if (f->boards[b].group == g && f->boards[b].room >= all / count) {
+                f->boards[b].size = all / count;
+                left--;
+            }
+        return true;
+    }
+    return false;
+}
+
 static pl_code refuse_boards(pl_draft *f, size_t g)
 {
     size_t held = 0, asked = f->n * f->v;
@@ -167,15 +193,15 @@ static pl_code size_boards(pl_draft *f)
         if (size_complete(f, g))
             continue;
         f->complete = false;
-        if (f->s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+        if (f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
             refuse_complete(f, g);
-        else if (!size_short(f, g))
+        else if (!(f->nx && size_even(f, g)) && !size_short(f, g))
             refuse_boards(f, g);
     }
     return pl_diags_code(f->d, from);
 }
 
-static void add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel)
+void pl_draft_add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel)
 {
     f->units[f->nunit++] = (pl_draft_unit){
         .treatment = f->row_of[g * f->v + local],
@@ -187,7 +213,7 @@ static void add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parc
     };
 }
 
-static size_t add_parcel(pl_draft *f, size_t g, size_t round)
+size_t pl_draft_add_parcel(pl_draft *f, size_t g, size_t round)
 {
     f->parcel_group[f->nparcel] = g;
     f->parcel_round[f->nparcel] = round;
@@ -203,10 +229,10 @@ static void whole_replicates(pl_draft *f, size_t g)
         if (f->have_boards && f->boards[b].group != g)
             continue;
         for (size_t r = 0; r < repeats; r++) {
-            size_t parcel = add_parcel(f, g, r);
+            size_t parcel = pl_draft_add_parcel(f, g, r);
 
             for (size_t i = 0; i < f->v; i++)
-                add_unit(f, g, i, f->have_boards ? (int)b : -1, parcel);
+                pl_draft_add_unit(f, g, i, f->have_boards ? (int)b : -1, parcel);
         }
     }
 }
@@ -306,11 +332,11 @@ static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
     pl_stream_shuffle(stream, part, f->v);
     shuffle_sets(w.size, w.nset, set_of, stream);
     for (size_t i = 0; i < w.nset; i++) {
-        size_t parcel = add_parcel(f, g, 0);
+        size_t parcel = pl_draft_add_parcel(f, g, 0);
 
         for (size_t u = 0; u < w.nunit; u++)
             if (w.block[u] == set_of[i])
-                add_unit(f, g, part[w.treatment[u]], w.board[i], parcel);
+                pl_draft_add_unit(f, g, part[w.treatment[u]], w.board[i], parcel);
     }
     return PL_OK;
 }
@@ -354,6 +380,54 @@ static pl_code lay_spares(pl_draft *f)
     return PL_OK;
 }
 
+/* Runs shared out so that contrasts are free of boards: a random start from the seed, then
+ * interchange within groups. */
+static pl_code shared_runs(pl_draft *f, pl_stream *stream)
+{
+    uint32_t *board = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    uint32_t *group = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    double *weight = PL_NEWN(f->scratch, f->nboard, double);
+    pl_code rc;
+
+    if (!board || !group || !weight)
+        return pl_nomem(f->d);
+    for (size_t u = f->nunit; u > 1; u--) { /* shuffled within the groups */
+        size_t w = pl_stream_below(stream, (uint32_t)u);
+        size_t kept = f->units[u - 1].treatment;
+
+        if (f->units[w].group != f->units[u - 1].group)
+            continue;
+        f->units[u - 1].treatment = f->units[w].treatment;
+        f->units[w].treatment = kept;
+    }
+    for (size_t u = 0; u < f->nunit; u++) {
+        board[u] = (uint32_t)f->units[u].board;
+        group[u] = (uint32_t)f->units[u].group;
+    }
+    for (size_t b = 0; b < f->nboard; b++)
+        weight[b] = f->boards[b].size ? 1 / (double)f->boards[b].size : 0;
+    rc = pl_draft_effects_spread(f, board, f->nboard, weight, group, RUN_STARTS, 0);
+    for (size_t u = 0; u < f->nunit; u++)
+        f->units[u].home = f->units[u].local;
+    return rc;
+}
+
+/* The group's runs dealt to its boards in turn, 0 1 2 ... v-1 0 1 ... */
+static void deal_runs(pl_draft *f, size_t g)
+{
+    size_t at = 0;
+
+    for (size_t b = 0; b < f->nboard; b++) {
+        size_t parcel;
+
+        if (f->boards[b].group != g || !f->boards[b].size)
+            continue;
+        parcel = pl_draft_add_parcel(f, g, 0);
+        for (size_t i = 0; i < f->boards[b].size; i++, at++)
+            pl_draft_add_unit(f, g, at % f->v, (int)b, parcel);
+    }
+}
+
 static pl_code check_count(const pl_draft *f)
 {
     if (f->n <= PL_PLAN_GLUE_UPS_MOST / f->ntreatment &&
@@ -370,9 +444,32 @@ static pl_code check_count(const pl_draft *f)
                    .mend = "make fewer, or ask in several studies");
 }
 
+/* Units of all groups, on boards of the sizes found. */
+static pl_code fill_boards(pl_draft *f)
+{
+    bool all_whole = true;
+    pl_code rc = PL_OK;
+    pl_stream stream;
+
+    pl_stream_init(&stream, f->seed, PL_FOR_PLACES, 0);
+    for (size_t g = 0; g < f->ngroup && !rc; g++) {
+        bool whole = true;
+
+        for (size_t b = 0; b < f->nboard; b++)
+            whole = whole && (f->boards[b].group != g || f->boards[b].size % f->v == 0);
+        all_whole = all_whole && whole;
+        if (whole)
+            whole_replicates(f, g);
+        else if (f->nx)
+            deal_runs(f, g);
+        else
+            rc = shared_sets(f, g, &stream);
+    }
+    return rc || all_whole || !f->nx ? rc : shared_runs(f, &stream);
+}
+
 pl_code pl_draft_boards(pl_draft *f)
 {
-    pl_stream stream;
     pl_code rc;
     int place = 0;
 
@@ -382,7 +479,7 @@ pl_code pl_draft_boards(pl_draft *f)
     rc = check_count(f);
     if (!rc && f->have_boards)
         rc = list_boards(f);
-    if (!rc && f->have_boards)
+    if (!rc && f->have_boards && !f->side)
         rc = size_boards(f);
     if (rc)
         return rc;
@@ -391,17 +488,7 @@ pl_code pl_draft_boards(pl_draft *f)
     f->parcel_round = PL_NEWN(f->scratch, f->n * f->ntreatment, size_t);
     if (!f->units || !f->parcel_group || !f->parcel_round)
         return pl_nomem(f->d);
-    pl_stream_init(&stream, f->seed, PL_FOR_PLACES, 0);
-    for (size_t g = 0; g < f->ngroup && !rc; g++) {
-        bool whole = true;
-
-        for (size_t b = 0; b < f->nboard; b++)
-            whole = whole && (f->boards[b].group != g || f->boards[b].size % f->v == 0);
-        if (whole)
-            whole_replicates(f, g);
-        else
-            rc = shared_sets(f, g, &stream);
-    }
+    rc = f->side ? pl_draft_square_boards(f) : fill_boards(f);
     for (size_t b = 0; b < f->nboard; b++)
         if (f->boards[b].size)
             f->boards[b].place = place++;

@@ -1,6 +1,7 @@
 /* What was chosen and why, in one sentence of shop words. */
 #include "base/text.h"
 #include "design/draft.h"
+#include "design/fraction.h"
 
 static const char *times(size_t n)
 {
@@ -39,6 +40,11 @@ static void add_sets(const pl_draft *f, pl_text *t, const char *what)
     size_t low, high;
 
     sizes(f, &low, &high);
+    if (f->side) {
+        pl_text_add(t, "each board gets %zu glue-ups, one in each session, in random places",
+                    f->side);
+        return;
+    }
     if (f->complete) {
         pl_text_add(t, "each board gets every %s ", what);
         add_times(t, low / f->v, high / f->v);
@@ -53,8 +59,12 @@ static void add_sets(const pl_draft *f, pl_text *t, const char *what)
         pl_text_add(t, "%zu glue-ups", low);
     else
         pl_text_add(t, "%zu to %zu glue-ups", low, high);
-    pl_text_put(t, ", shared out so that any two meet on one board as equally often as can be, "
-                   "in random places");
+    if (f->nx)
+        pl_text_put(t, ", shared out so that what is asked depends on boards as little as can be, "
+                       "in random places");
+    else
+        pl_text_put(t, ", shared out so that any two meet on one board as equally often as can be, "
+                       "in random places");
 }
 
 /* Why the boards count, what comes with them, and how much of each. */
@@ -102,6 +112,40 @@ static void add_sessions(const pl_draft *f, pl_text *t)
     pl_text_put(t, ", glued in random order and broken in another");
 }
 
+/* What an arrangement that was asked for is, before boards and sessions. */
+static void add_kind(const pl_draft *f, pl_text *t)
+{
+    size_t all = 1;
+
+    for (size_t k = 0; k < f->s->nfactor && all < 1000000; k++)
+        all *= f->s->factors[k].nlevel;
+    switch (f->s->arrangement.kind) {
+    case PL_ARRANGE_FRACTION:
+        if (!f->fraction->nword)
+            pl_text_put(t, "two-level factorial, all combinations, as asked: ");
+        else
+            pl_text_add(
+                t, "fractional factorial of resolution %u, as asked: %zu of %zu combinations; ",
+                f->fraction->resolution, f->ntreatment, all);
+        return;
+    case PL_ARRANGE_SCREENING:
+        pl_text_add(t,
+                    "screening, as asked: %zu combinations show the single effects of %zu "
+                    "factors; ",
+                    f->ntreatment, f->s->nfactor);
+        return;
+    case PL_ARRANGE_LATIN:
+    case PL_ARRANGE_GRAECO_LATIN:
+        pl_text_add(t,
+                    "%s squares of order %zu, as asked: rows are boards, columns sessions, so "
+                    "that both drop out of every comparison; ",
+                    f->s->arrangement.kind == PL_ARRANGE_LATIN ? "Latin" : "Graeco-Latin", f->side);
+        return;
+    default:
+        return;
+    }
+}
+
 char *pl_draft_chosen(pl_draft *f)
 {
     const char *what = pl_draft_what(f);
@@ -110,7 +154,8 @@ char *pl_draft_chosen(pl_draft *f)
     if (!what)
         return NULL;
     pl_text_init(&t, f->a);
-    if (f->have_boards && *what)
+    add_kind(f, &t);
+    if (f->have_boards && *what && !f->side && !f->nx)
         pl_text_put(&t, f->complete ? "complete blocks: " : "incomplete blocks: ");
     add_boards(f, &t, what);
     add_sessions(f, &t);

@@ -54,10 +54,18 @@ typedef struct pl_draft {
     int with_board, pressed; /* factors; -1: none */
     size_t ngroup, v;        /* groups: levels of with_board, or 1; v treatments in each */
     size_t ntreatment;
-    int *levels;      /* ntreatment x nfactor */
-    size_t *group_of; /* ntreatment */
-    size_t *local_of; /* ntreatment */
-    size_t *row_of;   /* ngroup x v */
+    int *levels;                  /* ntreatment x nfactor */
+    struct pl_fraction *fraction; /* of a fractional factorial; else NULL */
+    size_t side;                  /* of a square of boards and sessions; 0: none */
+
+    /* effects.c: contrasts of the factors within a group, where a plan shows these and not
+     * every difference of two treatments; nx = 0 otherwise. */
+    size_t nasked, nx; /* the first nasked are what is asked; the others only guide blocks */
+    double *x;         /* ntreatment x nx, whole numbers */
+    double *x_weight;  /* nx */
+    size_t *group_of;  /* ntreatment */
+    size_t *local_of;  /* ntreatment */
+    size_t *row_of;    /* ngroup x v */
 
     /* boards.c */
     bool have_boards;  /* the study lists boards */
@@ -96,16 +104,33 @@ typedef struct pl_draft {
 
 /* The steps, in order. Each adds its findings and returns their code. */
 pl_code pl_draft_treatments(pl_draft *f);
-pl_code pl_draft_boards(pl_draft *f); /* units, their boards and treatments; parcels */
-pl_code pl_draft_slots(pl_draft *f);  /* rigs, presses, what one session has time for */
-pl_code pl_draft_order(pl_draft *f);  /* sessions and slots of the units */
+pl_code pl_draft_effects(pl_draft *f); /* contrasts */
+pl_code pl_draft_boards(pl_draft *f);  /* units, their boards and treatments; parcels */
+pl_code pl_draft_slots(pl_draft *f);   /* rigs, presses, what one session has time for */
+pl_code pl_draft_order(pl_draft *f);   /* sessions and slots of the units */
 pl_code pl_draft_health(pl_draft *f, pl_plan *p);
 /* Efficiency within boards and sessions as the units lie now; NAN when nothing
  * varies within a group. */
 pl_code pl_draft_efficiency(pl_draft *f, double *efficiency);
 char *pl_draft_chosen(pl_draft *f); /* NULL: no memory */
 
+/* Efficiency of the contrasts asked (harmonic mean of variance without blocks over that
+ * with), and glue-ups less the rank of contrasts and blocks. */
+pl_code pl_draft_effects_measure(pl_draft *f, bool sessions, double *efficiency, size_t *df);
+/* Within pens, units change treatments so that the contrasts sum to as little as can be in
+ * each block. block: nunit, below nblock; weight: nblock. */
+pl_code pl_draft_effects_spread(pl_draft *f, const uint32_t *block, size_t nblock,
+                                const double *weight, const uint32_t *pen, size_t starts,
+                                size_t work);
+/* "pressure = temper x spread": what each factor and product of two is mixed up with, up to
+ * products of two. In f->a. */
+pl_code pl_draft_aliases(pl_draft *f, const char *const **out, size_t *count);
+
+/* square.c: one square of boards and sessions after the other in each group. */
+pl_code pl_draft_square_boards(pl_draft *f);
 struct pl_stream;
+pl_code pl_draft_square_deal(pl_draft *f, struct pl_stream *stream);
+
 /* Rank of treatment t's level of a numeric factor among its levels, from 0. */
 int pl_draft_rank(const pl_draft *f, size_t factor, size_t t);
 /* Squared correlation of place in order with rank[treatment]; as every level
@@ -115,6 +140,11 @@ double pl_draft_rank_squared(const pl_draft *f, const size_t *order, const int *
 pl_code pl_draft_look(pl_draft *f);
 /* Deals the units out over sessions, as the stream says. */
 pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
+/* Do the units fit into the first `limit` closings of an empty session? */
+bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t limit);
+/* For boards.c and square.c. */
+void pl_draft_add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel);
+size_t pl_draft_add_parcel(pl_draft *f, size_t g, size_t round);
 /* Closings from the session's start within which n units can all be made: just n
  * where no press has closings to spare, else whole rounds. */
 size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n);

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "design/draft.h"
+#include "design/fraction.h"
 #include "design/information.h"
 #include "design/plan_make.h"
 
@@ -82,6 +83,9 @@ static pl_code measure(pl_draft *f, bool sessions, strength *out)
     pl_layout l;
     pl_code rc;
 
+    out->bound = 1;
+    if (f->nx)
+        return pl_draft_effects_measure(f, sessions, &out->efficiency, &out->df);
     if (!layout_of(f, sessions, &l))
         return pl_nomem(f->d);
     for (size_t g = 0; g < f->ngroup; g++) {
@@ -292,7 +296,10 @@ static void say_repeats(sentences *w, const pl_health *h)
 {
     const pl_draft *f = w->f;
 
-    if (f->n == 1)
+    if (f->n == 1 && f->nx)
+        say(w, "no combination is made twice: the scatter is judged from effects taken to be "
+               "nothing, such as those of three factors together");
+    else if (f->n == 1)
         say(w, "every treatment is glued once: no two glue-ups alike show how far glue-ups differ "
                "by themselves");
     else if (!h->unit_df)
@@ -340,6 +347,37 @@ static pl_code measure_order(pl_draft *f, pl_health *h)
     return PL_OK;
 }
 
+/* What each factor is mixed up with. */
+static pl_code say_aliases(sentences *w, pl_health *h)
+{
+    pl_draft *f = w->f;
+    pl_code rc;
+
+    if (f->s->arrangement.kind == PL_ARRANGE_SCREENING)
+        say(w, "the effect of each factor is mixed up with small shares of the joint effects of "
+               "any two others: factors that stand out want a second look");
+    if (f->s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN)
+        say(w, "joint effects of the two factors are not told from boards and sessions: each is "
+               "taken to work by itself");
+    if (!f->fraction)
+        return PL_OK;
+    rc = pl_draft_aliases(f, &h->aliases, &h->nalias);
+    h->word_lengths = f->fraction->nword ? PL_NEWN(f->a, f->s->nfactor, unsigned) : NULL;
+    if (rc || (f->fraction->nword && !h->word_lengths))
+        return rc ? rc : pl_nomem(f->d);
+    for (size_t n = 3; n <= f->s->nfactor && f->fraction->nword; n++)
+        h->word_lengths[h->nword_length++] = f->fraction->length[n];
+    if (h->nalias)
+        say(w,
+            "%zu effect%s of one or two factors cannot be told from others, as the list of what "
+            "is mixed up says",
+            h->nalias, h->nalias == 1 ? "" : "s");
+    if (!f->fraction->gone_through)
+        say(w,
+            "not every way to choose these combinations was gone through: a better one may exist");
+    return PL_OK;
+}
+
 pl_code pl_draft_health(pl_draft *f, pl_plan *p)
 {
     sentences w = { .f = f };
@@ -356,6 +394,9 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p)
     if (rc)
         return rc;
     say_repeats(&w, h);
+    rc = say_aliases(&w, h);
+    if (rc)
+        return rc;
     say_order(&w, h);
     if (w.failed)
         return pl_nomem(f->d);

@@ -162,7 +162,7 @@ static pl_code draw_break_order(pl_draft *f, pl_plan *p)
 /* Without boards, complete blocks are sessions that hold whole replicates. */
 static pl_code check_arrangement(pl_draft *f)
 {
-    if (f->s->arrangement != PL_ARRANGE_COMPLETE_BLOCKS || f->have_boards || !f->split)
+    if (f->s->arrangement.kind != PL_ARRANGE_COMPLETE_BLOCKS || f->have_boards || !f->split)
         return PL_OK;
     return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"),
                    .pointer = "/arrangement/kind",
@@ -205,7 +205,8 @@ pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points
                      const pl_plan **out, pl_diags *diags)
 {
     static pl_code (*const steps[])(pl_draft *) = {
-        pl_draft_treatments, pl_draft_boards, pl_draft_slots, pl_draft_order, check_arrangement,
+        pl_draft_treatments, pl_draft_effects, pl_draft_boards,
+        pl_draft_slots,      pl_draft_order,   check_arrangement,
     };
     pl_draft f = { .s = s, .points = points, .issued = issued, .a = a, .d = diags, .seed = seed };
     pl_plan *plan = NULL;

@@ -5,12 +5,15 @@
 #include "base/stream.h"
 #include "design/balance.h"
 #include "design/draft.h"
+#include "design/spread.h"
 
 /* Sets are kept whole within a session unless cutting them up saves one session
  * in three, for a day at the bench is dear, and keeps nine tenths of the
  * efficiency. Judgements of a bench, not theorems. */
 #define CUT_SAVES_OF 3
 #define CUT_KEEPS 0.9
+
+#define SESSION_STARTS ((size_t)12) /* of the search that keeps contrasts free of sessions */
 
 /* ------------------------------------------------- closings of a session -- */
 
@@ -68,8 +71,7 @@ static bool session_add(pl_draft *f, size_t unit)
     return free_elsewhere && make_way(f, unit);
 }
 
-/* Do the units fit into the first `limit` closings? */
-static bool fit_within(pl_draft *f, const uint32_t *units, size_t n, size_t limit)
+bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t limit)
 {
     session_clear(f);
     f->limit = limit;
@@ -106,7 +108,7 @@ size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
     while (low < high) {
         size_t middle = low + (high - low) / 2;
 
-        if (fit_within(f, units, n, middle))
+        if (pl_draft_session_fits(f, units, n, middle))
             high = middle;
         else
             low = middle + 1;
@@ -346,6 +348,28 @@ static pl_code balance_group(pl_draft *f, size_t g)
     return rc;
 }
 
+/* The same for contrasts, in all groups at once. */
+static pl_code balance_effects(pl_draft *f)
+{
+    uint32_t *block = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    uint32_t *pen = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    double *weight = PL_NEWN(f->scratch, f->nsession, double);
+
+    if (!block || !pen || !weight)
+        return pl_nomem(f->d);
+    for (size_t u = 0; u < f->nunit; u++) {
+        const pl_draft_unit *unit = &f->units[u];
+
+        block[u] = (uint32_t)unit->session;
+        pen[u] = (uint32_t)(unit->board < 0 ? unit->group : f->ngroup + (size_t)unit->board);
+        weight[unit->session] += 1;
+    }
+    for (size_t i = 0; i < f->nsession; i++)
+        weight[i] = 1 / weight[i];
+    return pl_draft_effects_spread(f, block, f->nsession, weight, pen, SESSION_STARTS,
+                                   PL_SPREAD_WORK / 20);
+}
+
 /* Does every parcel fit an empty session? */
 static bool parcels_fit(pl_draft *f)
 {
@@ -368,6 +392,8 @@ pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
         f->units[u].local = f->units[u].home;
         f->units[u].treatment = f->row_of[f->units[u].group * f->v + f->units[u].home];
     }
+    if (f->side)
+        return pl_draft_square_deal(f, stream);
     if (!deal_hand(f, stream, &h))
         return pl_nomem(f->d);
     fewest = fill(f, &h, 0);
@@ -375,6 +401,8 @@ pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
     if (evenly > fewest)
         evenly = fill(f, &h, 0);
     f->nsession = evenly;
+    if (f->split && f->nx)
+        return balance_effects(f);
     for (size_t g = 0; g < f->ngroup && f->split && !rc; g++)
         rc = balance_group(f, g);
     return rc;
@@ -403,8 +431,8 @@ pl_code pl_draft_look(pl_draft *f)
     double e_whole, e_cut;
     pl_code rc;
 
-    f->split = !parcels_fit(f);
-    if (f->split || f->s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+    f->split = f->side || !parcels_fit(f);
+    if (f->split || f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
         return PL_OK;
     rc = try_deal(f, true, &cut, &e_cut);
     if (!rc)

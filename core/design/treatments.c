@@ -1,8 +1,12 @@
-/* Treatments: every combination of the levels listed, in a fixed order, and
+/* Treatments: every combination of the levels listed, or those that the arrangement makes, in a
+ * fixed order; and
  * which of them differ only in what comes with the board. */
 #include "base/text.h"
 #include "design/draft.h"
+#include "design/fraction.h"
 #include "design/plan_make.h"
+#include "design/screening.h"
+#include "design/squares.h"
 
 static pl_code too_many(pl_draft *f)
 {
@@ -12,8 +16,8 @@ static pl_code too_many(pl_draft *f)
                    .mend = "leave out a factor, or list fewer levels");
 }
 
-/* Levels of row t: the last factor changes fastest. */
-static void fill_row(const pl_draft *f, size_t t)
+/* Levels of row t of all combinations: the last factor changes fastest. */
+static void combination(const pl_draft *f, size_t t)
 {
     size_t rest = t;
 
@@ -23,20 +27,172 @@ static void fill_row(const pl_draft *f, size_t t)
     }
 }
 
+static pl_code count_combinations(pl_draft *f)
+{
+    f->ntreatment = 1;
+    for (size_t k = 0; k < f->s->nfactor; k++) {
+        if (f->s->factors[k].nlevel > PL_PLAN_TREATMENTS_MOST / f->ntreatment)
+            return too_many(f);
+        f->ntreatment *= f->s->factors[k].nlevel;
+    }
+    return PL_OK;
+}
+
+/* ------------------------------------------------------------- two levels -- */
+
+static pl_code refuse_fraction(pl_draft *f, const char *found, const char *mend)
+{
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"), .pointer = "/arrangement",
+                   .found = found, .mend = mend);
+}
+
+static unsigned log2_of(unsigned runs)
+{
+    return runs > 1 ? 1 + log2_of(runs / 2) : 0;
+}
+
+static pl_code find_fraction(pl_draft *f)
+{
+    const pl_arrange *want = &f->s->arrangement;
+    unsigned k = (unsigned)f->s->nfactor, q = log2_of(want->runs);
+    bool made;
+
+    f->fraction = PL_NEW(f->scratch, pl_fraction);
+    if (!f->fraction)
+        return pl_nomem(f->d);
+    made = want->generated ? pl_fraction_from(f->fraction, k, want->generated)
+                           : pl_fraction_search(f->fraction, k, q);
+    if (!made)
+        return refuse_fraction(f,
+                               pl_arena_printf(f->scratch, "%u runs for %u factors", want->runs, k),
+                               "fewer factors, more runs, or other generators");
+    if (want->resolution && f->fraction->resolution && f->fraction->resolution < want->resolution) {
+        unsigned next = pl_fraction_runs(k, want->resolution);
+
+        return refuse_fraction(
+            f,
+            pl_arena_printf(f->scratch, "resolution %u in %u runs, where %u is asked",
+                            f->fraction->resolution, want->runs, want->resolution),
+            next > want->runs ? pl_arena_printf(f->scratch, "%u runs have it", next)
+                              : "leave out generators: the program finds a better set");
+    }
+    return PL_OK;
+}
+
+static pl_code fraction_rows(pl_draft *f)
+{
+    for (size_t t = 0; t < f->ntreatment; t++) /* the first basic factor changes slowest */
+        for (size_t k = 0; k < f->s->nfactor; k++) {
+            unsigned run = 0;
+
+            for (unsigned i = 0; i < f->fraction->nbasic; i++)
+                run |= (unsigned)(t >> (f->fraction->nbasic - 1 - i) & 1) << i;
+            f->levels[t * f->s->nfactor + k] = pl_fraction_level(f->fraction, run, (unsigned)k) > 0;
+        }
+    return PL_OK;
+}
+
+static pl_code screening_rows(pl_draft *f)
+{
+    unsigned runs = f->s->arrangement.runs;
+    int8_t *x = pl_screening(f->scratch, runs);
+
+    if (!x && pl_screening_exists(runs))
+        return pl_nomem(f->d);
+    if (!x)
+        return refuse_fraction(
+            f, pl_arena_printf(f->scratch, "a screening of %u runs", runs),
+            pl_arena_printf(f->scratch, "none is built here: %u runs", pl_screening_next(runs)));
+    for (size_t t = 0; t < f->ntreatment; t++)
+        for (size_t k = 0; k < f->s->nfactor; k++)
+            f->levels[t * f->s->nfactor + k] = x[t * (runs - 1) + k] > 0;
+    return PL_OK;
+}
+
+/* ------------------------------------------------------------------ rows -- */
+
+static pl_code fill_rows(pl_draft *f)
+{
+    switch (f->s->arrangement.kind) {
+    case PL_ARRANGE_FRACTION:
+        return fraction_rows(f);
+    case PL_ARRANGE_SCREENING:
+        return screening_rows(f);
+    default:
+        for (size_t t = 0; t < f->ntreatment; t++)
+            combination(f, t);
+        return PL_OK;
+    }
+}
+
+static pl_code count_rows(pl_draft *f)
+{
+    if (!f->s->arrangement.runs)
+        return count_combinations(f);
+    f->ntreatment = f->s->arrangement.runs;
+    if (f->ntreatment > PL_PLAN_TREATMENTS_MOST)
+        return too_many(f);
+    return f->s->arrangement.kind == PL_ARRANGE_FRACTION ? find_fraction(f) : PL_OK;
+}
+
+/* Groups of rows that differ in more than what comes with the board; each has v. */
+static pl_code group_rows(pl_draft *f)
+{
+    size_t next[PL_PLAN_TREATMENTS_MOST] = { 0 };
+
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        size_t g = 0;
+
+        if (f->with_board >= 0)
+            g = (size_t)f->levels[t * f->s->nfactor + (size_t)f->with_board];
+        f->group_of[t] = g;
+        f->local_of[t] = next[g]++;
+        if (f->local_of[t] >= f->v)
+            return refuse_fraction(f, "levels that come with the board unequally often",
+                                   "leave arrangement out");
+        f->row_of[g * f->v + f->local_of[t]] = t;
+    }
+    return PL_OK;
+}
+
+/* Levels of the one factor, or of each of two, that a square is made for. */
+static size_t side_of(const pl_draft *f)
+{
+    pl_arrangement kind = f->s->arrangement.kind;
+
+    for (size_t k = 0; k < f->s->nfactor; k++)
+        if ((int)k != f->with_board &&
+            (kind == PL_ARRANGE_LATIN || kind == PL_ARRANGE_GRAECO_LATIN))
+            return f->s->factors[k].nlevel;
+    return 0;
+}
+
+static pl_code check_square(pl_draft *f)
+{
+    if (f->s->arrangement.kind != PL_ARRANGE_GRAECO_LATIN || pl_graeco_exists((unsigned)f->side))
+        return PL_OK;
+    return refuse_fraction(
+        f, pl_arena_printf(f->scratch, "a Graeco-Latin square of order %zu", f->side),
+        f->side == 2 || f->side == 6
+            ? "there is none: one level less or more"
+            : pl_arena_printf(f->scratch, "none is built here: %zu or %zu levels", f->side - 1,
+                              f->side + 1));
+}
+
 pl_code pl_draft_treatments(pl_draft *f)
 {
     const pl_study *s = f->s;
-    size_t next[PL_PLAN_TREATMENTS_MOST] = { 0 };
+    pl_code rc;
 
     f->pressed = pl_study_pressed(s);
     f->with_board = pl_study_with_board(s);
     f->ngroup = f->with_board >= 0 ? s->factors[f->with_board].nlevel : 1;
-    f->ntreatment = 1;
-    for (size_t k = 0; k < s->nfactor; k++) {
-        if (s->factors[k].nlevel > PL_PLAN_TREATMENTS_MOST / f->ntreatment)
-            return too_many(f);
-        f->ntreatment *= s->factors[k].nlevel;
-    }
+    f->side = side_of(f);
+    rc = count_rows(f);
+    if (!rc)
+        rc = check_square(f);
+    if (rc)
+        return rc;
     f->v = f->ntreatment / f->ngroup;
     f->levels = pl_arena_get(f->a, f->ntreatment, s->nfactor * sizeof *f->levels);
     f->group_of = PL_NEWN(f->scratch, f->ntreatment, size_t);
@@ -44,17 +200,8 @@ pl_code pl_draft_treatments(pl_draft *f)
     f->row_of = PL_NEWN(f->scratch, f->ntreatment, size_t);
     if (!f->levels || !f->group_of || !f->local_of || !f->row_of)
         return pl_nomem(f->d);
-    for (size_t t = 0; t < f->ntreatment; t++) {
-        size_t g = 0;
-
-        fill_row(f, t);
-        if (f->with_board >= 0)
-            g = (size_t)f->levels[t * s->nfactor + (size_t)f->with_board];
-        f->group_of[t] = g;
-        f->local_of[t] = next[g]++;
-        f->row_of[g * f->v + f->local_of[t]] = t;
-    }
-    return PL_OK;
+    rc = fill_rows(f);
+    return rc ? rc : group_rows(f);
 }
 
 const char *pl_draft_group(const pl_draft *f, size_t g)
@@ -73,6 +220,8 @@ char *pl_draft_what(const pl_draft *f)
     for (size_t k = 0; k < f->s->nfactor; k++)
         if ((int)k != f->with_board && f->s->factors[k].nlevel > 1)
             names[n++] = f->s->factors[k].name;
+    if (n > 2 && f->nx) /* named already, where the design is */
+        return pl_arena_str(f->scratch, "combination");
     if (n == 1)
         return pl_arena_str(f->scratch, names[0]);
     list = pl_text_list(f->scratch, names, n, "and");

@@ -62,9 +62,9 @@ static unsigned board_holds(const pl_study *s)
 
 static void set_blocks(const pl_study *s, pl_size_question *q)
 {
-    if (s->arrangement == PL_ARRANGE_COMPLETE_BLOCKS)
+    if (s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
         q->block_size = q->levels;
-    else if (s->arrangement != PL_ARRANGE_FULL_FACTORIAL)
+    else if (s->arrangement.kind != PL_ARRANGE_FULL_FACTORIAL)
         q->block_size = board_holds(s);
 }
 

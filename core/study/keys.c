@@ -11,7 +11,10 @@ static const char *const joints[] = { "lap",          "double-lap", "block-shear
                                       "butt-tension", "other",      NULL };
 static const char *const faces[] = { "one", "both", NULL };
 static const char *const unknown[] = { "unknown", NULL };
-static const char *const arrangements[] = { "auto", "full-factorial", "complete-blocks", NULL };
+static const char *const arrangements[] = {
+    "auto",         "full-factorial",      "fractional-factorial", "screening",
+    "latin-square", "graeco-latin-square", "complete-blocks",      NULL
+};
 static const char *const scales[] = { "x", "log-x", NULL };
 
 static const pl_key question_keys[] = {
@@ -448,6 +451,25 @@ static const pl_key budget_keys[] = {
 };
 OBJECT(budget, "budget", pl_raw, "What may be spent.", budget_keys);
 
+static const pl_key generator_keys[] = {
+    { .name = "factor",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .required = true,
+      AT(pl_raw_generator, factor),
+      .help = "name of a factor of two levels" },
+    { .name = "product_of",
+      .is = PL_IS_TEXTS,
+      .low = 2,
+      .high = 12,
+      .required = true,
+      LIST(pl_raw_generator, product_of, nproduct),
+      .help = "names of the factors that it follows: second level where an even number of them "
+              "is at the first" },
+};
+OBJECT(generator, "arrangement.generators[]", pl_raw_generator,
+       "A factor whose level follows those of others.", generator_keys);
+
 static const pl_key arrangement_keys[] = {
     { .name = "kind",
       .is = PL_IS_CHOICE,
@@ -455,6 +477,30 @@ static const pl_key arrangement_keys[] = {
       .preset = "auto",
       AT(pl_raw, arrangement.kind),
       .help = "auto: the program chooses from factors, stock, presses and hours" },
+    { .name = "runs",
+      .is = PL_IS_WHOLE,
+      .low = 4,
+      .high = 1024,
+      AT(pl_raw, arrangement.runs),
+      .otherwise = "as few as the factors need",
+      .help = "combinations to make, of a fractional-factorial (4, 8, 16, ...) or a screening (a "
+              "multiple of 4)" },
+    { .name = "resolution",
+      .is = PL_IS_WHOLE,
+      .low = 3,
+      .high = 5,
+      AT(pl_raw, arrangement.resolution),
+      .otherwise = "4 for a fractional-factorial without `runs` and `generators`",
+      .help = "3: single factors are told apart; 4: also from two-factor effects; 5: these from "
+              "one another too" },
+    { .name = "generators",
+      .is = PL_IS_OBJECTS,
+      .of = &generator,
+      .low = 1,
+      .high = 11,
+      LIST(pl_raw, arrangement.generators, arrangement.ngenerator),
+      .otherwise = "chosen so that as few short products as can be are mixed up",
+      .help = "of a fractional-factorial: which factors follow the product of others" },
 };
 OBJECT(arrangement, "arrangement", pl_raw, "Overrides the design that `plan` would choose.",
        arrangement_keys);
@@ -525,7 +571,7 @@ static const pl_key study_keys[] = {
       .is = PL_IS_OBJECTS,
       .of = &factor,
       .low = 1,
-      .high = 12,
+      .high = 20,
       .required = true,
       LIST(pl_raw, factors, nfactor),
       .help = "what is changed on purpose" },
@@ -587,16 +633,29 @@ const pl_object pl_keys_study = { .title = "",
                                   .nkey = sizeof study_keys / sizeof *study_keys };
 
 const pl_object *const pl_keys_all[] = {
-    &pl_keys_study, &question,
-    &response,      &factor,
-    &joint,         &adherend,
-    &board,         &cutting,
-    &adhesive,      &press,
-    &breaking,      &times,
-    &cure,          &rules,
-    &scatter,       &budget,
-    &arrangement,   &model,
-    &curve,         &pl_keys_rig,
-    &pl_keys_dial,  &pl_keys_calibration,
-    &pl_keys_point, NULL,
+    &pl_keys_study,
+    &question,
+    &response,
+    &factor,
+    &joint,
+    &adherend,
+    &board,
+    &cutting,
+    &adhesive,
+    &press,
+    &breaking,
+    &times,
+    &cure,
+    &rules,
+    &scatter,
+    &budget,
+    &arrangement,
+    &generator,
+    &model,
+    &curve,
+    &pl_keys_rig,
+    &pl_keys_dial,
+    &pl_keys_calibration,
+    &pl_keys_point,
+    NULL,
 };

@@ -113,6 +113,12 @@ typedef struct pl_raw_scatter {
     pl_worth between_glue_ups, within;
 } pl_raw_scatter;
 
+typedef struct pl_raw_generator {
+    const char *factor;
+    const char *const *product_of;
+    size_t nproduct;
+} pl_raw_generator;
+
 typedef struct pl_raw {
     const char *name, *title;
     pl_raw_question question;
@@ -155,6 +161,9 @@ typedef struct pl_raw {
     } budget;
     struct {
         pl_arrangement kind;
+        unsigned runs, resolution;
+        pl_raw_generator *generators;
+        size_t ngenerator;
     } arrangement;
     struct {
         pl_named_curve *curves;

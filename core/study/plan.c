@@ -230,7 +230,7 @@ static void put_points(pl_jval *to, const pl_set_points *p)
 
 static void put_health(pl_jval *to, const pl_health *h)
 {
-    pl_jval *health = pl_jadd_object(to, "health");
+    pl_jval *health = pl_jadd_object(to, "health"), *list;
 
     pl_jadd_number(health, "efficiency", h->efficiency);
     pl_jadd_number(health, "efficiency_bound", h->efficiency_bound);
@@ -240,6 +240,10 @@ static void put_health(pl_jval *to, const pl_health *h)
     put_texts(health, "cannot", h->cannot, h->ncannot);
     pl_jadd_number(health, "order_bound", h->order_bound);
     pl_jadd_whole(health, "order_draws", h->order_draws);
+    put_texts(health, "aliases", h->aliases, h->nalias);
+    list = pl_jadd_array(health, "word_lengths");
+    for (size_t i = 0; i < h->nword_length; i++)
+        pl_jadd_whole(list, NULL, h->word_lengths[i]);
 }
 
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)

@@ -48,8 +48,13 @@ typedef struct pl_health {
     size_t unit_df;            /* between glue-ups within treatments and blocks */
     const char *const *cannot; /* what the plan cannot estimate, in words */
     size_t ncannot;
-    double order_bound;   /* order_balance was held to this; NAN when nothing was */
-    unsigned order_draws; /* orders drawn until one kept the bound */
+    double order_bound;         /* order_balance was held to this; NAN when nothing was */
+    unsigned order_draws;       /* orders drawn until one kept the bound */
+    const char *const *aliases; /* "pressure = temper x spread": effects of one or two factors
+                                   that are one and the same; of fractions */
+    size_t nalias;
+    unsigned *word_lengths; /* of a fraction: defining words of 3, 4, ... factors */
+    size_t nword_length;
 } pl_health;
 
 typedef struct pl_plan {

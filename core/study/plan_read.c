@@ -279,6 +279,27 @@ static void read_points(reader *rd, const pl_json *object)
     p->at = at;
 }
 
+/* Keys of fractions; plans of older books have none. */
+static void read_fraction(reader *rd, const pl_json *health)
+{
+    const pl_json *list = pl_json_get(health, "word_lengths");
+    pl_health *h = &rd->p->health;
+
+    if (pl_json_get(health, "aliases"))
+        h->aliases = pl_record_texts(&rd->r, health, "aliases", &h->nalias);
+    if (!list || list->kind != PL_JSON_ARRAY || !list->count)
+        return;
+    h->word_lengths = take(rd, list->count, sizeof *h->word_lengths);
+    for (const pl_json *v = h->word_lengths ? list->child : NULL; v; v = v->next) {
+        double x = v->kind == PL_JSON_NUMBER ? v->number : -1;
+
+        if (x == floor(x) && x >= 0 && x <= UINT_MAX)
+            h->word_lengths[h->nword_length++] = (unsigned)x;
+        else
+            pl_record_fail(&rd->r, v, "a whole number");
+    }
+}
+
 static void read_health(reader *rd, const pl_json *object)
 {
     const pl_json *v = pl_record_object(&rd->r, object, "health");
@@ -293,6 +314,8 @@ static void read_health(reader *rd, const pl_json *object)
     h->cannot = pl_record_texts(r, v, "cannot", &h->ncannot);
     h->order_bound = pl_record_number(r, v, "order_bound");
     h->order_draws = (unsigned)pl_record_whole(r, v, "order_draws", 0, UINT_MAX);
+    if (v)
+        read_fraction(rd, v);
 }
 
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,

@@ -56,16 +56,13 @@ static void build(pl_build *b)
     s->root = b->root;
     s->name = b->raw->name;
     s->title = b->raw->title ? b->raw->title : "";
-    s->glue_ups_per_level = b->raw->glue_ups_per_level;
-    if (!s->glue_ups_per_level)
-        pl_fill_assume(&b->f, "", "glue_ups_per_level",
-                       "as many glue-ups of each treatment as the question needs (see size)");
     pl_build_factors(b);
     pl_build_question(b);
     pl_build_rigs(b);
     pl_build_presses(b);
     pl_build_joint(b);
     pl_build_boards(b);
+    pl_build_arrangement(b);
     pl_build_rest(b);
     s->assumed = b->f.assumed;
     s->nassumed = b->f.nassumed;

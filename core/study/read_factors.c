@@ -346,7 +346,6 @@ static void check_names(pl_build *b)
 void pl_build_factors(pl_build *b)
 {
     const pl_json *list = pl_json_get(b->root, "factors");
-    size_t treatments = 1;
 
     if (!b->raw->nfactor)
         return;
@@ -359,11 +358,6 @@ void pl_build_factors(pl_build *b)
     check_names(b);
     check_single(b, true);
     check_single(b, false);
-    for (size_t i = 0; i < b->s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
-        treatments *= b->s->factors[i].nlevel ? b->s->factors[i].nlevel : 1;
-    if (treatments > PL_TREATMENTS_MOST)
-        pl_fill_fail(&b->f, PL_EVALUE, list, "more than 10000 treatments",
-                     "at most 10000 combinations of levels", "fewer factors, or fewer levels");
 }
 
 /* ------------------------------------------------------------- question ---- */

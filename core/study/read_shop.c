@@ -287,7 +287,6 @@ void pl_build_rest(pl_build *b)
     s->rules.counts_as_wood = b->raw->rules.counts_as_wood;
     s->budget = (pl_budget){ .press_s = b->raw->budget.press_hours.si,
                              .specimens = b->raw->budget.specimens };
-    s->arrangement = b->raw->arrangement.kind;
     s->curves = b->raw->model.curves;
     s->ncurve = b->raw->model.ncurve;
     if (s->times.hands_on_s > s->times.session_s)

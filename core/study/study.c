@@ -23,8 +23,10 @@ const char *pl_joint_kind_name(pl_joint_kind k)
 
 const char *pl_arrangement_name(pl_arrangement k)
 {
-    static const char *const names[PL_NARRANGEMENTS] = { "auto", "full-factorial",
-                                                         "complete-blocks" };
+    static const char *const names[PL_NARRANGEMENTS] = {
+        "auto",         "full-factorial",      "fractional-factorial", "screening",
+        "latin-square", "graeco-latin-square", "complete-blocks"
+    };
 
     return names[k];
 }
@@ -55,6 +57,8 @@ size_t pl_study_treatments(const pl_study *s)
 {
     size_t n = 1; /* the reader holds the product to PL_TREATMENTS_MOST */
 
+    if (s->arrangement.runs)
+        return s->arrangement.runs;
     for (size_t f = 0; f < s->nfactor; f++)
         n *= s->factors[f].nlevel;
     return n;

@@ -9,6 +9,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "base/arena.h"
 #include "base/diag.h"
@@ -146,10 +147,22 @@ typedef struct pl_budget {
 typedef enum pl_arrangement {
     PL_ARRANGE_AUTO,
     PL_ARRANGE_FULL_FACTORIAL,
+    PL_ARRANGE_FRACTION,
+    PL_ARRANGE_SCREENING,
+    PL_ARRANGE_LATIN,
+    PL_ARRANGE_GRAECO_LATIN,
     PL_ARRANGE_COMPLETE_BLOCKS,
     PL_NARRANGEMENTS
 } pl_arrangement;
 const char *pl_arrangement_name(pl_arrangement k);
+
+typedef struct pl_arrange {
+    pl_arrangement kind;
+    unsigned runs;             /* treatments where not every combination is made; else 0 */
+    unsigned resolution;       /* asked for, 3 to 5; 0: not asked */
+    const uint32_t *generated; /* nfactor: 0, or the factors whose product it follows (bits by
+                                  place); NULL: the program chooses */
+} pl_arrange;
 
 typedef struct pl_named_curve {
     const char *curve; /* checked by model */
@@ -186,7 +199,7 @@ typedef struct pl_study {
     pl_rules rules;
     pl_scatter scatter;
     pl_budget budget;
-    pl_arrangement arrangement;
+    pl_arrange arrangement;
     pl_named_curve *curves; /* model.curves; 0: the default set */
     size_t ncurve;
     pl_assumed *assumed;
@@ -205,7 +218,8 @@ int pl_study_pressed(const pl_study *s);
 int pl_study_with_board(const pl_study *s);
 /* Specimens that one glue-up holds or yields: at once x per glue-up. */
 unsigned pl_study_specimens_per_glue_up(const pl_study *s);
-size_t pl_study_treatments(const pl_study *s); /* product of the levels */
+/* Product of the levels, or what the arrangement makes of them. */
+size_t pl_study_treatments(const pl_study *s);
 /* Press hours that so many glue-ups take, in seconds: each holds its station for
  * the clamp time and the change-over. NAN without a clamp time. */
 double pl_study_press_s(const pl_study *s, size_t glue_ups);

@@ -11,7 +11,7 @@
 
 typedef struct shop {
     pl_study s;
-    pl_factor factors[4];
+    pl_factor factors[8];
     pl_stock boards[4];
     pl_press presses[3];
     pl_rig_ref rigs[3];

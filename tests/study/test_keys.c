@@ -84,7 +84,7 @@ static void test_table(void **state)
                              &pl_keys_all[objects]->keys[i]);
             keys++;
         }
-    assert_int_equal(objects, 23);
+    assert_int_equal(objects, 24);
     assert_true(keys > 80);
 }
 
@@ -105,6 +105,11 @@ static void test_walk_is_whole(void **state)
 }
 
 /* Choices lie in the order of their enums. */
+static bool of_two_levels(pl_arrangement k)
+{
+    return k == PL_ARRANGE_FRACTION || k == PL_ARRANGE_SCREENING;
+}
+
 static void test_choices_are_enums(void **state)
 {
     static const struct {
@@ -125,8 +130,11 @@ static void test_choices_are_enums(void **state)
         assert_string_equal(pl_joint_kind_name(s->joint.kind), kinds[i].from);
     }
     for (pl_arrangement k = 0; k < PL_NARRANGEMENTS; k++)
-        assert_int_equal(
-            parsed(b, with(b, whole, "complete-blocks", pl_arrangement_name(k)))->arrangement, k);
+        if (!of_two_levels(k) &&
+            k != PL_ARRANGE_GRAECO_LATIN) /* what they need: test_arrangement.c */
+            assert_int_equal(parsed(b, with(b, whole, "complete-blocks", pl_arrangement_name(k)))
+                                 ->arrangement.kind,
+                             k);
     assert_int_equal(parsed(b, with(b, whole, "\"plateau\"", "\"difference\""))->question.aim,
                      PL_AIM_DIFFERENCE);
     assert_string_equal(pl_aim_name(PL_AIM_DIFFERENCE), "difference");

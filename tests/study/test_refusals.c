@@ -93,7 +93,7 @@ static void test_values(void **state)
         { "{\"counts_as_wood\": \"80 %\"}", "\"80 %\"", PL_EVALUE,
           "/rules: found \"80 %\", expected an object" },
         { "\"scale\": \"log-x\"", "\"scale\": \"log\"", PL_EVALUE, "expected x or log-x" },
-        { "\"complete-blocks\"", "\"latin-square\"", PL_EVALUE, "/arrangement/kind" },
+        { "\"complete-blocks\"", "\"cubes\"", PL_EVALUE, "/arrangement/kind" },
         { "\"show_in\": [\"N/mm2\", \"psi\"]", "\"show_in\": \"psi\"", PL_EVALUE,
           "/responses/0/show_in: found \"psi\", expected a list of 1 to 2 units of strength" },
         { "\"show_in\": [\"N/mm2\", \"psi\"]", "\"show_in\": []", PL_EVALUE,

@@ -87,7 +87,7 @@ static void test_whole_shop(void **state)
     assert_int_equal(s->scatter.glue_ups, 7);
     assert_true(s->scatter.between_glue_ups == 0.12 && s->scatter.within == 0.05);
     assert_true(s->budget.press_s == 108000 && s->budget.specimens == 30);
-    assert_int_equal(s->arrangement, PL_ARRANGE_COMPLETE_BLOCKS);
+    assert_int_equal(s->arrangement.kind, PL_ARRANGE_COMPLETE_BLOCKS);
     assert_int_equal(s->ncurve, 2);
     assert_string_equal(s->curves[0].curve, "linear-plateau");
     assert_true(s->curves[0].log_x && !s->curves[1].log_x);
@@ -144,7 +144,7 @@ static void test_defaults(void **state)
     assert_true(s->scatter.unknown && isnan(s->scatter.cv) && isnan(s->scatter.sd_Pa));
     assumed(s, "/scatter");
     assert_true(isnan(s->budget.press_s) && s->budget.specimens == 0);
-    assert_int_equal(s->arrangement, PL_ARRANGE_AUTO);
+    assert_int_equal(s->arrangement.kind, PL_ARRANGE_AUTO);
     assert_int_equal(s->ncurve, 0);
     /* Nothing is said of the saw where there is no wood to cut. */
     for (size_t i = 0; i < s->nassumed; i++)

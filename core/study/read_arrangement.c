@@ -1,0 +1,290 @@
+/* The arrangement: what an override needs of the factors, and how many treatments it makes.
+ * Whether such a design exists in all its parts is design's to say; what can be seen from
+ * the file alone is said here. */
+#include <string.h>
+
+#include "study/build.h"
+
+static const pl_json *key_at(const pl_build *b, const char *key)
+{
+    const pl_json *v = pl_build_at(b, "arrangement", key);
+
+    return v ? v : pl_build_at(b, "arrangement", "kind");
+}
+
+/* ---------------------------------------------------- two-level fractions -- */
+
+static bool two_levels(pl_build *b)
+{
+    bool all = true;
+
+    for (size_t i = 0; i < b->s->nfactor; i++) {
+        const pl_factor *f = &b->s->factors[i];
+
+        if (f->nlevel == 2)
+            continue;
+        all = false;
+        if (f->nlevel)
+            pl_fill_fail(&b->f, PL_ECONFLICT, f->at,
+                         pl_fill_printf(&b->f, "%zu levels of \"%s\" in a %s", f->nlevel, f->name,
+                                        pl_arrangement_name(b->s->arrangement.kind)),
+                         "two levels of every factor",
+                         "list a low and a high one, or leave arrangement out");
+    }
+    return all && b->s->nfactor;
+}
+
+/* Place of the factor named; -1 with a finding. */
+static int place_of(pl_build *b, const char *name, const pl_json *at)
+{
+    const char **names = pl_build_new(b, b->s->nfactor, sizeof *names);
+
+    for (size_t i = 0; names && i < b->s->nfactor; i++) {
+        names[i] = b->s->factors[i].name;
+        if (!strcmp(names[i], name))
+            return (int)i;
+    }
+    if (names)
+        pl_fill_fail(&b->f, PL_EVALUE, at, pl_fill_printf(&b->f, "\"%s\"", name), "a factor's name",
+                     pl_build_near(b, name, names, b->s->nfactor));
+    return -1;
+}
+
+/* The products as bits of factors; NULL when one is not right. */
+static const uint32_t *read_generators(pl_build *b)
+{
+    const pl_json *list = pl_build_at(b, "arrangement", "generators");
+    uint32_t *bits = pl_build_new(b, b->s->nfactor, sizeof *bits), all = 0;
+    bool whole = bits != NULL;
+
+    for (size_t i = 0; bits && i < b->raw->arrangement.ngenerator; i++) {
+        const pl_raw_generator *g = &b->raw->arrangement.generators[i];
+        const pl_json *at = pl_json_at(list, i);
+        int of = g->factor ? place_of(b, g->factor, at) : -1;
+
+        whole = whole && of >= 0 && g->nproduct >= 2;
+        for (size_t k = 0; of >= 0 && k < g->nproduct; k++) {
+            int one = place_of(b, g->product_of[k], pl_json_get(at, "product_of"));
+
+            whole = whole && one >= 0;
+            bits[of] |= one >= 0 ? 1u << one : 0;
+        }
+        all |= of >= 0 ? 1u << of : 0;
+    }
+    for (size_t i = 0; whole && i < b->s->nfactor; i++)
+        if (bits[i] & all) {
+            pl_fill_fail(&b->f, PL_ECONFLICT, list,
+                         pl_fill_printf(&b->f, "\"%s\" follows a factor that itself follows others",
+                                        b->s->factors[i].name),
+                         "products of factors that are set freely", "");
+            return NULL;
+        }
+    for (size_t i = 0; whole && i < b->s->nfactor; i++)
+        for (size_t j = 0; j < i && bits[i]; j++)
+            if (bits[i] == bits[j]) {
+                pl_fill_fail(&b->f, PL_ECONFLICT, list,
+                             pl_fill_printf(&b->f, "\"%s\" and \"%s\" follow the same product",
+                                            b->s->factors[j].name, b->s->factors[i].name),
+                             "products that differ: else the two are never told apart", "");
+                return NULL;
+            }
+    return whole ? bits : NULL;
+}
+
+/* Fewest runs in which k factors have a resolution: core/design/fraction.h says whence. */
+static unsigned fewest_runs(size_t k, unsigned resolution)
+{
+    static const size_t fifth[] = { 0, 0, 2, 3, 5, 6, 8, 11, 17 };
+
+    for (unsigned q = 2; q <= 8; q++) {
+        size_t most = resolution <= 3   ? ((size_t)1 << q) - 1
+                      : resolution == 4 ? (size_t)1 << (q - 1)
+                                        : fifth[q];
+
+        if (k <= most)
+            return 1u << (k < q ? k : q);
+    }
+    return 0;
+}
+
+static void check_runs(pl_build *b, unsigned runs)
+{
+    size_t k = b->s->nfactor, full = (size_t)1 << k;
+
+    if (runs & (runs - 1))
+        pl_fill_fail(&b->f, PL_EVALUE, key_at(b, "runs"), NULL, "4, 8, 16, 32, ...",
+                     "a fraction halves all combinations again and again");
+    else if (runs > full)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "runs"),
+                     pl_fill_printf(&b->f, "%u runs of %zu combinations", runs, full),
+                     pl_fill_printf(&b->f, "at most %zu", full), "glue_ups_per_level repeats them");
+    else if (runs <= k)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "runs"),
+                     pl_fill_printf(&b->f, "%u runs for %zu factors", runs, k),
+                     pl_fill_printf(&b->f, "at least %u", fewest_runs(k, 3)),
+                     "with fewer, two factors would always change together");
+}
+
+static void build_fraction(pl_build *b)
+{
+    pl_arrange *g = &b->s->arrangement;
+    size_t k = b->s->nfactor, n = b->raw->arrangement.ngenerator;
+    unsigned runs = b->raw->arrangement.runs;
+
+    g->resolution = b->raw->arrangement.resolution;
+    if (!two_levels(b))
+        return;
+    if (n)
+        g->generated = read_generators(b);
+    if (n + 2 > k) {
+        if (n)
+            pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "generators"),
+                         pl_fill_printf(&b->f, "%zu generators for %zu factors", n, k),
+                         pl_fill_printf(&b->f, "at most %zu", k > 2 ? k - 2 : 0),
+                         "two factors at least are set freely");
+        n = 0;
+    }
+    if (n && runs && runs != 1u << (k - n))
+        pl_fill_fail(
+            &b->f, PL_ECONFLICT, key_at(b, "runs"), NULL,
+            pl_fill_printf(&b->f, "%u: %zu factors, %zu of them following", 1u << (k - n), k, n),
+            "leave out runs or generators");
+    if (n)
+        runs = 1u << (k - n);
+    if (!runs && !g->resolution) {
+        g->resolution = 4;
+        pl_fill_assume(&b->f, "/arrangement", "resolution",
+                       "no factor may be mixed up with the joint effect of two others");
+    }
+    g->runs = runs ? runs : fewest_runs(k, g->resolution);
+    check_runs(b, g->runs);
+}
+
+static void build_screening(pl_build *b)
+{
+    pl_arrange *g = &b->s->arrangement;
+    unsigned least = ((unsigned)b->s->nfactor + 4) / 4 * 4;
+
+    g->runs = b->raw->arrangement.runs ? b->raw->arrangement.runs : least;
+    if (!two_levels(b))
+        return;
+    if (g->runs % 4 || g->runs < least)
+        pl_fill_fail(&b->f, PL_EVALUE, key_at(b, "runs"),
+                     pl_fill_printf(&b->f, "%u runs for %zu factors", g->runs, b->s->nfactor),
+                     pl_fill_printf(&b->f, "a multiple of 4, at least %u", least), "");
+}
+
+/* --------------------------------------------------------------- squares -- */
+
+/* Factors that are compared within boards: all but the one that comes with them. */
+static size_t within(const pl_study *s, const pl_factor **one, const pl_factor **other)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < s->nfactor; i++) {
+        if (s->factors[i].comes_with_board)
+            continue;
+        *(n ? other : one) = &s->factors[i];
+        n++;
+    }
+    return n;
+}
+
+static void build_square(pl_build *b)
+{
+    bool pair = b->s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN;
+    const pl_factor *one = NULL, *other = NULL;
+    size_t n = within(b->s, &one, &other);
+    const pl_json *at = key_at(b, "kind");
+
+    if (n != (pair ? 2 : 1))
+        pl_fill_fail(
+            &b->f, PL_ECONFLICT, at,
+            pl_fill_printf(&b->f, "%zu factor%s compared within boards", n, n == 1 ? "" : "s"),
+            pair ? "two, of equally many levels" : "one",
+            pair ? "rows are boards, columns sessions, and each pair of levels meets once"
+                 : "rows are boards, columns sessions, letters the levels");
+    else if (pair && one->nlevel != other->nlevel)
+        pl_fill_fail(&b->f, PL_ECONFLICT, other->at,
+                     pl_fill_printf(&b->f, "%zu levels beside %zu of \"%s\"", other->nlevel,
+                                    one->nlevel, one->name),
+                     "equally many levels of both", "");
+    else if (pair && (one->nlevel == 2 || one->nlevel == 6))
+        pl_fill_fail(&b->f, PL_EUNFIT, one->at,
+                     pl_fill_printf(&b->f, "a Graeco-Latin square of order %zu", one->nlevel),
+                     "an order for which one exists: 3, 4, 5, 7, 8, 9, ...",
+                     one->nlevel == 6 ? "6 has none (Tarry 1900): 5 or 7 levels"
+                                      : "2 has none: 3 levels");
+    if (!b->raw->nboard)
+        pl_fill_fail(&b->f, PL_ECONFLICT, at, "a square without boards",
+                     "boards: they are its rows, sessions its columns", "list the boards");
+}
+
+/* --------------------------------------------------------------- repeats -- */
+
+/* Glue-ups of each treatment where the file does not say. */
+static void build_repeats(pl_build *b)
+{
+    const pl_factor *one = NULL, *other = NULL;
+    pl_study *s = b->s;
+
+    s->glue_ups_per_level = b->raw->glue_ups_per_level;
+    if (s->glue_ups_per_level)
+        return;
+    if (s->arrangement.kind == PL_ARRANGE_LATIN && within(s, &one, &other) == 1) {
+        s->glue_ups_per_level = (unsigned)one->nlevel;
+        pl_fill_assume(&b->f, "", "glue_ups_per_level", "one square: as many as there are levels");
+    } else if (s->arrangement.runs || s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN) {
+        s->glue_ups_per_level = 1;
+        pl_fill_assume(&b->f, "", "glue_ups_per_level", "every combination of the design once");
+    } else {
+        pl_fill_assume(&b->f, "", "glue_ups_per_level",
+                       "as many glue-ups of each treatment as the question needs (see size)");
+    }
+}
+
+/* Keys that another kind of arrangement reads. */
+static void refuse_idle_keys(pl_build *b)
+{
+    static const struct {
+        const char *key;
+        bool fraction, screening;
+    } of[] = { { "runs", true, true },
+               { "resolution", true, false },
+               { "generators", true, false } };
+    pl_arrangement kind = b->s->arrangement.kind;
+
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++)
+        if (pl_build_at(b, "arrangement", of[i].key) &&
+            !(of[i].fraction && kind == PL_ARRANGE_FRACTION) &&
+            !(of[i].screening && kind == PL_ARRANGE_SCREENING))
+            pl_fill_fail(
+                &b->f, PL_ECONFLICT, pl_build_at(b, "arrangement", of[i].key),
+                pl_fill_printf(&b->f, "`%s` in a %s", of[i].key, pl_arrangement_name(kind)),
+                of[i].screening ? "a fractional-factorial or a screening"
+                                : "a fractional-factorial",
+                "");
+}
+
+void pl_build_arrangement(pl_build *b)
+{
+    const pl_json *list = pl_json_get(b->root, "factors");
+    pl_study *s = b->s;
+    size_t treatments = 1;
+
+    s->arrangement.kind = b->raw->arrangement.kind;
+    refuse_idle_keys(b);
+    if (s->arrangement.kind == PL_ARRANGE_FRACTION)
+        build_fraction(b);
+    else if (s->arrangement.kind == PL_ARRANGE_SCREENING)
+        build_screening(b);
+    else if (s->arrangement.kind == PL_ARRANGE_LATIN ||
+             s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN)
+        build_square(b);
+    build_repeats(b);
+    for (size_t i = 0; i < s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
+        treatments *= s->factors[i].nlevel ? s->factors[i].nlevel : 1;
+    if (treatments > PL_TREATMENTS_MOST && !s->arrangement.runs)
+        pl_fill_fail(&b->f, PL_EVALUE, list, "more than 10000 treatments",
+                     "at most 10000 combinations of levels", "fewer factors, or fewer levels");
+}

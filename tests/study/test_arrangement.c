@@ -1,0 +1,116 @@
+/* The arrangement that a study asks for: what it needs of the factors, and its refusals. */
+#include "study_text.h"
+
+static const char two[] =
+    "{\"study\": \"t\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"10 %\"},\n"
+    " \"factors\": [{\"name\": \"a\", \"levels\": [\"x\", \"y\"]}, {\"name\": \"b\", \"levels\": "
+    "[\"x\", \"y\"]},\n"
+    "  {\"name\": \"c\", \"levels\": [\"x\", \"y\"]}, {\"name\": \"d\", \"levels\": [\"x\", "
+    "\"y\"]},\n"
+    "  {\"name\": \"e\", \"levels\": [\"x\", \"y\"]}],\n"
+    " \"joint\": {\"kind\": \"lap\", \"width\": \"36 mm\", \"overlap\": \"25 mm\"},\n"
+    " \"boards\": [{\"species\": \"beech\", \"count\": 3, \"specimens\": 9}],\n"
+    " \"arrangement\": {ARRANGE}}\n";
+
+static const pl_study *asked(bench *b, const char *arrange)
+{
+    const pl_study *s = NULL;
+    char *text = pl_arena_str(b->a, two), *at;
+    pl_text t;
+
+    pl_text_init(&t, b->a);
+    at = strstr(text, "ARRANGE");
+    *at = '\0';
+    pl_text_add(&t, "%s%s%s", text, arrange, at + strlen("ARRANGE"));
+    if (pl_study_parse(b->a, "t.json", pl_text_done(&t), t.length, &s, &b->d))
+        return NULL;
+    return s;
+}
+
+static void test_runs(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = asked(b, "\"kind\": \"fractional-factorial\"");
+
+    assert_non_null(s);
+    assert_int_equal(s->arrangement.runs, 16); /* resolution 4 is the default */
+    assert_int_equal(s->arrangement.resolution, 4);
+    assert_int_equal(pl_study_treatments(s), 16);
+    assert_int_equal(s->glue_ups_per_level, 1);
+    s = asked(b, "\"kind\": \"fractional-factorial\", \"resolution\": 3");
+    assert_int_equal(s->arrangement.runs, 8);
+    s = asked(b, "\"kind\": \"fractional-factorial\", \"generators\": ["
+                 "{\"factor\": \"d\", \"product_of\": [\"a\", \"b\"]}, "
+                 "{\"factor\": \"e\", \"product_of\": [\"a\", \"b\", \"c\"]}]");
+    assert_int_equal(s->arrangement.runs, 8);
+    assert_int_equal(s->arrangement.generated[3], 3);
+    assert_int_equal(s->arrangement.generated[4], 7);
+    s = asked(b, "\"kind\": \"screening\"");
+    assert_int_equal(s->arrangement.runs, 8);
+    assert_int_equal(pl_study_treatments(s), 8);
+}
+
+static void test_refused(void **state)
+{
+    static const struct {
+        const char *arrange, *says;
+    } cases[] = {
+        { "\"kind\": \"fractional-factorial\", \"runs\": 12", "4, 8, 16, 32" },
+        { "\"kind\": \"fractional-factorial\", \"runs\": 64", "at most 32" },
+        { "\"kind\": \"fractional-factorial\", \"runs\": 4", "4 runs for 5 factors" },
+        { "\"kind\": \"screening\", \"runs\": 10", "a multiple of 4, at least 8" },
+        { "\"kind\": \"screening\", \"resolution\": 3", "`resolution` in a screening" },
+        { "\"kind\": \"latin-square\", \"runs\": 8", "`runs` in a latin-square" },
+        { "\"kind\": \"latin-square\"", "5 factors compared within boards" },
+        { "\"kind\": \"graeco-latin-square\"", "expected two, of equally many levels" },
+        { "\"kind\": \"fractional-factorial\", \"generators\": [{\"factor\": \"q\", "
+          "\"product_of\": [\"a\", \"b\"]}]",
+          "\"q\"" },
+        { "\"kind\": \"fractional-factorial\", \"generators\": [{\"factor\": \"d\", "
+          "\"product_of\": [\"a\", \"b\"]}, {\"factor\": \"e\", \"product_of\": [\"a\", \"d\"]}]",
+          "\"e\" follows a factor that itself follows others" },
+        { "\"kind\": \"fractional-factorial\", \"generators\": [{\"factor\": \"d\", "
+          "\"product_of\": [\"a\", \"b\"]}, {\"factor\": \"e\", \"product_of\": [\"a\", \"b\"]}]",
+          "follow the same product" },
+        { "\"kind\": \"fractional-factorial\", \"runs\": 16, \"generators\": [{\"factor\": \"d\", "
+          "\"product_of\": [\"a\", \"b\"]}, {\"factor\": \"e\", \"product_of\": [\"a\", \"c\"]}]",
+          "8: 5 factors, 2 of them following" },
+    };
+
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        void *own;
+
+        bench_open(&own);
+        assert_null(asked(own, cases[i].arrange));
+        assert_finding(own, cases[i].says);
+        bench_close(&own);
+    }
+    (void)state;
+}
+
+/* A factor of three levels has no place in a fraction. */
+static void test_three_levels(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = NULL;
+    const char *text = pl_arena_str(b->a, whole);
+    char *at = strstr(text, "complete-blocks");
+    pl_text t;
+
+    pl_text_init(&t, b->a);
+    *at = '\0';
+    pl_text_add(&t, "%sscreening%s", text, at + strlen("complete-blocks"));
+    assert_true(pl_study_parse(b->a, "t.json", pl_text_done(&t), t.length, &s, &b->d) != PL_OK);
+    assert_finding(b, "4 levels of \"pressure\" in a screening");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(test_runs),
+        TEST(test_refused),
+        TEST(test_three_levels),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
