@@ -33,6 +33,8 @@ members() {
     done <keys
 }
 open_shop
+yes '' | head -15 | "$platen" ask asked --json >out 2>err
+members
 run 0 check tread.json --json
 members
 run 0 plan tread --json

@@ -44,6 +44,8 @@ for file in stair-lap one-wood strength-difference; do
 done
 see size --levels 4 --scatter "12 %" --worth-noticing "15 %"
 see size --levels 2 --scatter "1.1 N/mm2" --scatter-from 6 --worth-noticing "2 N/mm2" --glue-ups-per-level 5
+yes '' | head -15 >answers
+see ask offered <answers
 open_shop
 see check tread.json
 see plan tread.json --look
