@@ -15,7 +15,8 @@ VERSION := 0.1.0
 # make then re-enters itself so that the flags below are read afresh.
 
 PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-dev libudunits2-dev \
-                  libsqlite3-dev libssl-dev libseccomp-dev zlib1g-dev gnuplot-nox
+                  libsqlite3-dev libssl-dev libseccomp-dev zlib1g-dev libqrencode-dev \
+                  gnuplot-nox
 PACKAGES_check := $(PACKAGES_build) libcmocka-dev
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
 PACKAGES_bench := $(PACKAGES_build) time
@@ -43,14 +44,15 @@ $(GOALS):
 else
 
 # ----------------------------------------------------------------- flags ----
-PKGS := gsl libcjson udunits sqlite3 libcrypto libseccomp zlib
+PKGS := gsl libcjson udunits sqlite3 libcrypto libseccomp zlib libqrencode
 # udunits2 and libcsv ship no pkg-config file on Debian 12.
 PKGS_FOUND := $(shell for p in $(PKGS); do pkg-config --exists $$p && echo $$p; done)
 PKG_CFLAGS := $(shell pkg-config --cflags $(PKGS_FOUND) 2>/dev/null | sed 's/-I/-isystem /g')
 LIBS_base  := -lgsl -lgslcblas -lcjson -lcsv -ludunits2 -lcrypto -lm
+LIBS_page  := -lqrencode
 LIBS_rigs  := -lseccomp -ldl
 LIBS_book  := -lsqlite3 -lz
-LIBS       := $(LIBS_rigs) $(LIBS_book) $(LIBS_base)
+LIBS       := $(LIBS_page) $(LIBS_rigs) $(LIBS_book) $(LIBS_base)
 
 # -Wconversion and -Wshadow: silent narrowing and hidden names are how numbers
 # code goes wrong. -ffp-contract=off: results must not depend on whether the
@@ -139,7 +141,7 @@ define room_test
 $(B)/tests/$(1)/%: tests/$(1)/%.c tests/support.h $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a)
 	@mkdir -p $$(@D)
 	$$(call SAY,test $$*)$$(CC) $$(ALL_CFLAGS) -Itests -MMD -MP $$(LDFLAGS) -o $$@ $$< $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a) \
-	  $(if $(filter rigs,$(SEES_$(1))),$(LIBS_rigs)) $(if $(filter book,$(SEES_$(1))),$(LIBS_book)) $(LIBS_base) -lcmocka
+	  $(if $(filter page,$(SEES_$(1))),$(LIBS_page)) $(if $(filter rigs,$(SEES_$(1))),$(LIBS_rigs)) $(if $(filter book,$(SEES_$(1))),$(LIBS_book)) $(LIBS_base) -lcmocka
 endef
 $(foreach r,$(ROOMS),$(eval $(call room_test,$(r))))
 

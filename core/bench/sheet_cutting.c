@@ -1,5 +1,6 @@
 /* What is bought, sawn and labelled: shopping and cutting list, cut map, labels.
  * None of them tells a treatment. */
+#include "bench/reader.h"
 #include "bench/sheet_pages.h"
 
 #include <math.h>
@@ -51,6 +52,64 @@ static assembly *assemblies(pl_sheet *sh, size_t *count)
     return list;
 }
 
+typedef struct lane {         /* how pieces lie in a board */
+    double length_m, width_m; /* of the board */
+    double piece_m, across_m, kerf_m, end_m;
+    size_t along, across;
+} lane;
+
+static size_t fit(double whole_m, double piece_m, double kerf_m)
+{
+    double n = floor((whole_m + kerf_m) / (piece_m + kerf_m) + 1e-6); /* 3 x 40 in 120 is 3 */
+
+    return n > 0 && n < 10000 ? (size_t)n : 0;
+}
+
+/* False when sizes are missing or the pieces do not fit. */
+static bool lay_out(const pl_study *s, const pl_plan_board *board, size_t pieces, lane *l)
+{
+    const pl_stock *stock;
+
+    if (board->stock < 0 || (size_t)board->stock >= s->nboard_kinds)
+        return false;
+    stock = &s->boards[board->stock];
+    *l = (lane){ .length_m = stock->length_m,
+                 .width_m = stock->width_m,
+                 .piece_m = s->joint.adherend.length_m,
+                 .across_m = s->joint.adherend.width_m,
+                 .kerf_m = s->cutting.kerf_m,
+                 .end_m = s->cutting.discard_ends_m };
+    if (isnan(l->length_m) || isnan(l->width_m) || isnan(l->piece_m) || isnan(l->across_m))
+        return false;
+    l->along = fit(l->length_m - 2 * l->end_m, l->piece_m, l->kerf_m);
+    l->across = fit(l->width_m, l->across_m, l->kerf_m);
+    return l->along * l->across >= pieces;
+}
+
+/* Metres of this stock that are sawn into, each board up to its last piece and the
+ * far end that is cut off; NAN where sizes are missing. */
+static double needed_m(pl_sheet *sh, const assembly *list, size_t n, size_t stock)
+{
+    double sum_m = 0;
+
+    for (size_t b = 0; b < sh->p->nboard; b++) {
+        size_t here = 0;
+        lane l;
+
+        if (sh->p->boards[b].stock != (int)stock)
+            continue;
+        for (size_t i = 0; i < n; i++)
+            here += list[i].board == (int)b;
+        here *= sh->s->joint.adherends;
+        if (!lay_out(sh->s, &sh->p->boards[b], here, &l))
+            return NAN;
+        if (here)
+            sum_m += 2 * l.end_m +
+                     (double)((here + l.across - 1) / l.across) * (l.piece_m + l.kerf_m);
+    }
+    return sum_m;
+}
+
 /* -------------------------------------------------------------- cutting list ---- */
 
 static const char *size_of(pl_sheet *sh, double length_m, double width_m, double thickness_m)
@@ -73,7 +132,16 @@ static size_t boards_of_stock(const pl_plan *p, size_t stock, pl_text *labels)
     return n;
 }
 
-static void put_boards(pl_sheet *sh)
+static size_t assemblies_of(const assembly *list, size_t n, int board)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < n; i++)
+        count += list[i].board == board;
+    return count;
+}
+
+static void put_boards(pl_sheet *sh, const assembly *list, size_t nlist)
 {
     pl_grid *g = pl_grid_new(sh->a);
 
@@ -86,6 +154,8 @@ static void put_boards(pl_sheet *sh)
     pl_grid_column(g, PL_SIDE_LEFT, "wood", NULL);
     pl_grid_column(g, PL_SIDE_RIGHT, "boards", NULL);
     pl_grid_column(g, PL_SIDE_LEFT, "length x width x thickness", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "in all", "m");
+    pl_grid_column(g, PL_SIDE_RIGHT, "of it needed", "m");
     pl_grid_column(g, PL_SIDE_LEFT, "mark them", NULL);
     pl_grid_column(g, PL_SIDE_LEFT, "there", NULL);
     for (size_t k = 0; k < sh->s->nboard_kinds; k++) {
@@ -100,31 +170,23 @@ static void put_boards(pl_sheet *sh)
         pl_grid_cell(g, stock->species);
         pl_grid_cellf(g, "%zu", n);
         pl_grid_cell(g, size_of(sh, stock->length_m, stock->width_m, stock->thickness_m));
+        pl_grid_number(g, (double)n * stock->length_m, 3);
+        pl_grid_number(g, needed_m(sh, list, nlist, k), 3);
         pl_grid_cell(g, pl_sheet_done(sh, &labels));
         pl_grid_blank(g);
     }
     pl_page_grid(sh->page, g, NULL);
     pl_page_text(sh->page,
-                 "Mark every board with its label before the first cut. Weigh and measure "
+                 "Needed: spares, saw cuts and both ends counted. Mark every board with its label "
+                 "before the first cut. Weigh and measure "
                  "them into boards.csv. Boards of one wood should come from different "
                  "trunks where that can be had: what is found then holds for the wood and "
                  "not for one board.");
 }
 
-static size_t assemblies_of(const assembly *list, size_t n, int board)
-{
-    size_t count = 0;
-
-    for (size_t i = 0; i < n; i++)
-        count += list[i].board == board;
-    return count;
-}
-
-static void put_pieces(pl_sheet *sh)
+static void put_pieces(pl_sheet *sh, const assembly *list, size_t n)
 {
     const pl_joint *j = &sh->s->joint;
-    size_t n = 0;
-    assembly *list = assemblies(sh, &n);
     const char *size = size_of(sh, j->adherend.length_m, j->adherend.width_m,
                                j->adherend.thickness_m);
     double kerf_m = sh->s->cutting.kerf_m;
@@ -223,11 +285,106 @@ static void put_rigs(pl_sheet *sh)
     pl_page_grid(sh->page, g, NULL);
 }
 
+/* "2 kg x 3" -> "2 kg" and 3; "2 kg" -> 1. */
+static unsigned masses_of(pl_sheet *sh, const char *part, const char **mass)
+{
+    const char *times = strstr(part, " x ");
+    long long n = 1;
+
+    if (times && pl_text_to_whole(times + 3, 1, 1000, &n)) {
+        *mass = pl_arena_strn(sh->a, part, (size_t)(times - part));
+        sh->failed = sh->failed || !*mass;
+    } else {
+        *mass = part;
+    }
+    return (unsigned)n;
+}
+
+#define MASSES_MOST 40
+
+/* The most of each mass that one stack takes, over all glue-ups of a rig. */
+static void put_masses_of(pl_sheet *sh, size_t rig)
+{
+    const char *names[MASSES_MOST], *mass;
+    unsigned most[MASSES_MOST];
+    size_t n = 0;
+    pl_text t;
+
+    for (size_t i = 0; i < sh->p->nglue_up; i++) {
+        const pl_glue_up *g = &sh->p->glue_ups[i];
+        const pl_set_point *at = g->spare || g->rig != (int)rig ? NULL
+                                                                : pl_planned_point(sh->s, sh->p, g);
+
+        for (size_t k = 0; at && k < at->nparts; k++) {
+            unsigned count = masses_of(sh, at->parts[k], &mass);
+            size_t place = 0;
+
+            while (place < n && mass && strcmp(names[place], mass))
+                place++;
+            if (place == n && n < MASSES_MOST && mass) {
+                names[n] = mass;
+                most[n++] = 0;
+            }
+            if (place < n && count > most[place])
+                most[place] = count;
+        }
+    }
+    if (!n)
+        return;
+    pl_text_init(&t, sh->a);
+    for (size_t i = 0; i < n; i++)
+        pl_text_add(&t, "%s%u of %s", i ? ", " : "", most[i], names[i]);
+    pl_page_fact(sh->page, sh->s->rigs[rig].name,
+                 pl_sheet_printf(sh, "%s, for each station that is loaded at the same time",
+                                 pl_sheet_done(sh, &t)));
+}
+
+static void put_masses(pl_sheet *sh)
+{
+    for (size_t r = 0; r < sh->s->nrig; r++)
+        put_masses_of(sh, r);
+}
+
+/* Common practice, no source. */
+static void put_cauls(pl_sheet *sh)
+{
+    const pl_joint *j = &sh->s->joint;
+    unsigned stations = 0;
+
+    for (size_t i = 0; i < sh->s->npress; i++)
+        stations += sh->s->presses[i].stations * sh->s->presses[i].specimens_at_once;
+    stations = stations ? stations : 1;
+    pl_page_section(sh->page, "Cauls");
+    pl_page_text(sh->page, pl_sheet_printf(
+                               sh,
+                               "%u flat, stiff blocks%s%s%s%s, two to a joint that is clamped at "
+                               "the same time, waxed or wrapped so that no glue holds on them: the "
+                               "force reaches the whole bond only through a caul that covers it "
+                               "and does not bend.",
+                               2 * stations, j->size_names[0] ? " of at least " : "",
+                               j->size_names[0] ? pl_sheet_length(sh, j->size[0].si) : "",
+                               j->size_names[0] ? " x " : "",
+                               j->size_names[0] ? pl_sheet_length(sh, j->size[1].si) : ""));
+}
+
+/* Common practice, no source. */
+static void put_saw(pl_sheet *sh)
+{
+    pl_page_box(
+        sh->page, PL_TONE_CAUTION,
+        "At the saw: guard and riving knife on, push stick for short pieces, eyes and ears "
+        "covered, nobody in line with the blade. The rules of your shop and country and the "
+        "maker's instructions come first.");
+}
+
 void pl_sheet_cutting_list(pl_sheet *sh)
 {
-    size_t glue_ups = 0, spare = 0;
+    size_t glue_ups = 0, spare = 0, n = 0;
+    const assembly *list = assemblies(sh, &n);
 
     pl_sheet_begin(sh, "Shopping and cutting list");
+    if (!list)
+        return;
     for (size_t i = 0; i < sh->p->nglue_up; i++)
         glue_ups += !sh->p->glue_ups[i].spare;
     for (size_t i = 0; i < sh->p->nspecimen; i++)
@@ -236,47 +393,16 @@ void pl_sheet_cutting_list(pl_sheet *sh)
                  pl_sheet_printf(sh, "%zu joints in %zu glue-ups and %u session%s, and %zu spare.",
                                  sh->p->nspecimen - spare, glue_ups, sh->p->nsession,
                                  sh->p->nsession == 1 ? "" : "s", spare));
-    put_boards(sh);
-    put_pieces(sh);
+    put_saw(sh);
+    put_boards(sh, list, n);
+    put_pieces(sh, list, n);
     put_adhesive(sh, glue_ups);
     put_rigs(sh);
+    put_masses(sh);
+    put_cauls(sh);
 }
 
 /* ------------------------------------------------------------------- cut map ---- */
-
-typedef struct lane {         /* how pieces lie in a board */
-    double length_m, width_m; /* of the board */
-    double piece_m, across_m, kerf_m, end_m;
-    size_t along, across;
-} lane;
-
-static size_t fit(double whole_m, double piece_m, double kerf_m)
-{
-    double n = floor((whole_m + kerf_m) / (piece_m + kerf_m) + 1e-6); /* 3 x 40 in 120 is 3 */
-
-    return n > 0 && n < 10000 ? (size_t)n : 0;
-}
-
-/* False when sizes are missing or the pieces do not fit. */
-static bool lay_out(const pl_study *s, const pl_plan_board *board, size_t pieces, lane *l)
-{
-    const pl_stock *stock;
-
-    if (board->stock < 0 || (size_t)board->stock >= s->nboard_kinds)
-        return false;
-    stock = &s->boards[board->stock];
-    *l = (lane){ .length_m = stock->length_m,
-                 .width_m = stock->width_m,
-                 .piece_m = s->joint.adherend.length_m,
-                 .across_m = s->joint.adherend.width_m,
-                 .kerf_m = s->cutting.kerf_m,
-                 .end_m = s->cutting.discard_ends_m };
-    if (isnan(l->length_m) || isnan(l->width_m) || isnan(l->piece_m) || isnan(l->across_m))
-        return false;
-    l->along = fit(l->length_m - 2 * l->end_m, l->piece_m, l->kerf_m);
-    l->across = fit(l->width_m, l->across_m, l->kerf_m);
-    return l->along * l->across >= pieces;
-}
 
 /* The drawing is in millimetres: its numbers are short and its text is sized by
  * the pieces. */
@@ -361,6 +487,7 @@ void pl_sheet_cut_map(pl_sheet *sh)
                  "what is left over; broken lines are spare joints. A knot or a split in a "
                  "place: leave the place out, write it down, and take a spare joint of the "
                  "same board.");
+    put_saw(sh);
     while (at < n && list[at].board < 0)
         at++;
     while (at < n) {
@@ -409,5 +536,8 @@ void pl_sheet_labels(pl_sheet *sh)
     pl_page_lead(sh->page,
                  "One label for each piece, in the order of the cut map. They tell nothing "
                  "of how a joint is pressed, and nothing should be added that does.");
-    pl_page_cards(sh->page, cards, count);
+    if (!sh->labels)
+        pl_page_cards(sh->page, cards, count);
+    else if (!pl_page_label_paper(sh->page, cards, count, sh->labels))
+        sh->unfit = true;
 }

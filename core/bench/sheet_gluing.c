@@ -7,8 +7,6 @@
 #include <math.h>
 #include <string.h>
 
-static const char no_dial[] = "\xe2\x80\x93"; /* a dash where weights have no dial */
-
 static const pl_glue_up **in_session(pl_sheet *sh, unsigned session, size_t *count)
 {
     size_t *order = pl_glue_order(sh->a, sh->p, session, count);
@@ -127,94 +125,150 @@ static const char *tied(pl_sheet *sh, const char *text)
     return pl_sheet_done(sh, &t);
 }
 
-static void put_setting(pl_sheet *sh, pl_grid *g, const pl_set_point *at)
-{
-    if (!at) {
-        pl_grid_cell(g, "");
-        pl_grid_cell(g, "");
-    } else if (at->nparts) {
-        pl_text t;
-
-        pl_text_init(&t, sh->a);
-        for (size_t i = 0; i < at->nparts; i++)
-            pl_text_add(&t, "%s%s", i ? " + " : "", tied(sh, at->parts[i]));
-        pl_grid_cell(g, pl_sheet_done(sh, &t));
-        pl_grid_cell(g, no_dial);
-    } else {
-        pl_grid_cell(g, tied(sh, pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, at->dial, 4),
-                                                 at->dial_unit)));
-        pl_grid_cell(
-            g, tied(sh, pl_sheet_printf(sh, "%s to %s", pl_sheet_number(sh, at->accept_low, 4),
-                                        pl_sheet_number(sh, at->accept_high, 4))));
-    }
-}
-
 /* Factors that somebody sets at the bench, other than the pressure. */
 static bool by_hand(const pl_study *s, size_t f)
 {
     return (int)f != pl_study_pressed(s) && !s->factors[f].comes_with_board;
 }
 
-static void put_row(pl_sheet *sh, pl_grid *g, const pl_glue_up *u)
+/* ------------------------------------------------------ one box a glue-up ---- */
+
+static const char box_style[] =
+    "<style>.glue{border:2px solid var(--ink);margin:0 0 1rem;padding:.5rem .9rem .7rem;"
+    "break-inside:avoid}.glue h3{font-size:1.7rem;margin:0;line-height:1.2}"
+    ".glue .what{display:flex;flex-wrap:wrap;gap:.1rem 1.4rem;align-items:baseline;"
+    "border-bottom:1px solid var(--line);padding-bottom:.3rem}.glue p{margin:.3rem 0 "
+    "0;max-width:none}"
+    ".glue .set{font-size:1.5rem;font-weight:650;line-height:1.3}"
+    ".glue ol{list-style:none;margin:.5rem 0 0;padding:0;max-width:none;display:grid;"
+    "grid-template-columns:repeat(auto-fill,minmax(8.2rem,1fr));gap:.35rem}"
+    ".glue li{border:1px solid var(--line);margin:0;padding:.15rem .4rem;min-height:3.6rem;"
+    "font-size:.9rem}.glue li.long{grid-column:span 2;min-width:0}.glue "
+    "small{display:block;color:var(--soft);"
+    "font-size:.85em}@media print{.glue li{min-height:15mm}}</style>\n";
+
+/* "<open>text<close>", the text made safe. */
+static void put(pl_sheet *sh, const char *open, const char *text, const char *close)
 {
-    const pl_set_point *at = pl_planned_point(sh->s, sh->p, u);
-    int pressed = pl_study_pressed(sh->s);
+    pl_text t;
 
-    pl_grid_cell(g, u->label);
-    pl_grid_cell(g, clock_of(sh, u->start_s));
-    if (u->press >= 0)
-        pl_grid_cellf(g, "%s, %u", sh->s->presses[u->press].name, u->station);
-    else
-        pl_grid_cellf(g, "%u", u->station);
-    pl_grid_cell(g, pieces_of(sh, u));
-    for (size_t f = 0; f < sh->s->nfactor; f++)
-        if (by_hand(sh->s, f))
-            pl_grid_cell(g, sh->s->factors[f]
-                                .levels[sh->p->treatments[u->treatment * sh->p->nfactor + f]]
-                                .text);
-    if (pressed >= 0) {
-        const int *levels = sh->p->treatments + u->treatment * sh->p->nfactor;
-
-        pl_grid_cell(g, tied(sh, sh->s->factors[pressed].levels[levels[pressed]].text));
-        pl_grid_cell(g, u->rig < 0 ? "" : sh->s->rigs[u->rig].name);
-        put_setting(sh, g, at);
-    }
-    for (int i = 0; i < 4; i++)
-        pl_grid_blank(g);
-    for (int i = 0; i < 2; i++)
-        if (at && at->nparts)
-            pl_grid_cell(g, no_dial);
-        else
-            pl_grid_blank(g);
-    pl_grid_blank(g);
+    pl_text_init(&t, sh->a);
+    pl_text_put(&t, open);
+    pl_html_put(&t, text);
+    pl_text_put(&t, close);
+    pl_page_raw(sh->page, pl_sheet_done(sh, &t));
 }
 
-static void put_table(pl_sheet *sh, const pl_glue_up *const *list, size_t n)
+static void put_blank(pl_sheet *sh, const char *name, const char *small)
 {
-    static const char *const blanks[] = { "spread at",     "closed at",   "pressed at", "opened at",
-                                          "dial at start", "dial at end", "note" };
-    pl_grid *g = pl_grid_new(sh->a);
+    put(sh, "<li>", name, "");
+    if (small)
+        put(sh, "<small>", small, "</small>");
+    pl_page_raw(sh->page, "</li>\n");
+}
 
-    pl_grid_column(g, PL_SIDE_LEFT, "glue-up", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "begin", "h:min");
-    pl_grid_column(g, PL_SIDE_LEFT, "station", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "pieces", NULL);
+/* What is set: masses to stack, or the dial with its band. */
+static void put_setting(pl_sheet *sh, const pl_set_point *at)
+{
+    pl_text t;
+
+    pl_text_init(&t, sh->a);
+    if (at->nparts) {
+        pl_text_add(&t, "%s: stack ", at->rig);
+        for (size_t i = 0; i < at->nparts; i++)
+            pl_text_add(&t, "%s%s", i ? " + " : "", tied(sh, at->parts[i]));
+        put(sh, "<p class=\"set\">", pl_sheet_done(sh, &t), "</p>\n");
+        put(sh, "<p>", "Lower them gently: what drops presses harder than it weighs.", "</p>\n");
+        return;
+    }
+    pl_text_add(
+        &t, "%s: %s", at->rig,
+        tied(sh, pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, at->dial, 4), at->dial_unit)));
+    put(sh, "<p class=\"set\">", pl_sheet_done(sh, &t), "</p>\n");
+    put(sh, "<p>",
+        pl_sheet_printf(
+            sh,
+            "Back to zero, then come up to the mark from below. Good: %s; outside: write "
+            "what it was and carry on.",
+            tied(sh, pl_sheet_printf(sh, "%s to %s %s", pl_sheet_number(sh, at->accept_low, 3),
+                                     pl_sheet_number(sh, at->accept_high, 3), at->dial_unit))),
+        "</p>\n");
+}
+
+/* Which, when, where, of what, and how beside the pressure. */
+static void put_what(pl_sheet *sh, const pl_glue_up *u)
+{
+    const int *levels = sh->p->treatments + u->treatment * sh->p->nfactor;
+    int pressed = pl_study_pressed(sh->s);
+    const char *begin = clock_of(sh, u->start_s);
+
+    put(sh, "<div class=\"what\"><h3>", u->label, "</h3>");
+    if (begin[0])
+        put(sh, "<span>begin <b>", begin, "</b></span>");
+    if (u->press >= 0)
+        put(sh, "<span>",
+            pl_sheet_printf(sh, "%s, station %u", sh->s->presses[u->press].name, u->station),
+            "</span>");
+    else if (u->station)
+        put(sh, "<span>", pl_sheet_printf(sh, "station %u", u->station), "</span>");
+    put(sh, "<span>", pieces_of(sh, u), "</span>");
     for (size_t f = 0; f < sh->s->nfactor; f++)
         if (by_hand(sh->s, f))
-            pl_grid_column(g, PL_SIDE_LEFT, sh->s->factors[f].name, NULL);
-    if (pl_study_pressed(sh->s) >= 0) {
-        pl_grid_column(g, PL_SIDE_LEFT, sh->s->factors[pl_study_pressed(sh->s)].name,
-                       "on the bond");
-        pl_grid_column(g, PL_SIDE_LEFT, "rig", NULL);
-        pl_grid_column(g, PL_SIDE_LEFT, "set", NULL);
-        pl_grid_column(g, PL_SIDE_LEFT, "good between", NULL);
+            put(sh, "<span>",
+                pl_sheet_printf(sh, "%s: %s", sh->s->factors[f].name,
+                                sh->s->factors[f].levels[levels[f]].text),
+                "</span>");
+    if (pressed >= 0)
+        put(sh, "<span>",
+            tied(sh, pl_sheet_printf(sh, "%s on the bond",
+                                     sh->s->factors[pressed].levels[levels[pressed]].text)),
+            "</span>");
+    pl_page_raw(sh->page, "</div>\n");
+}
+
+static void put_blanks_of(pl_sheet *sh, const pl_set_point *at)
+{
+    const pl_adhesive *ad = &sh->s->adhesive;
+    double clamp_s = sh->s->times.clamp_s;
+
+    pl_page_raw(sh->page, "<ol>\n");
+    put_blank(sh, "spread at", NULL);
+    put_blank(sh, "closed at",
+              isnan(ad->open_time_limit_s)
+                  ? NULL
+                  : pl_sheet_printf(sh, "no later than %s after spreading",
+                                    pl_sheet_time(sh, ad->open_time_limit_s)));
+    put_blank(sh, "pressed at", NULL);
+    put_blank(sh, "clamp until",
+              isnan(clamp_s)
+                  ? NULL
+                  : pl_sheet_printf(sh, "pressed at, and %s", pl_sheet_time(sh, clamp_s)));
+    put_blank(sh, "opened at", NULL);
+    if (!at || !at->nparts) {
+        const char *unit = at && at->dial_unit && at->dial_unit[0] ? at->dial_unit : NULL;
+
+        put_blank(sh, "dial at start", unit);
+        put_blank(sh, "dial at end", unit);
     }
-    for (size_t i = 0; i < sizeof blanks / sizeof *blanks; i++)
-        pl_grid_column(g, PL_SIDE_LEFT, blanks[i], NULL);
-    for (size_t i = 0; i < n; i++)
-        put_row(sh, g, list[i]);
+    put_blank(sh, "squeeze-out", "none, beads, runs");
+    pl_page_raw(sh->page, "<li class=\"long\">note<small>and how, if made otherwise</small></li>\n"
+                          "</ol>\n");
+}
+
+static void put_boxes(pl_sheet *sh, const pl_glue_up *const *list, size_t n)
+{
     pl_page_text(sh->page, "In this order, whatever would be handier: it was drawn by lot.");
-    pl_sheet_rows(sh, g);
+    pl_page_raw(sh->page, box_style);
+    for (size_t i = 0; i < n; i++) {
+        const pl_set_point *at = pl_planned_point(sh->s, sh->p, list[i]);
+
+        pl_page_raw(sh->page, "<article class=\"glue\">\n");
+        put_what(sh, list[i]);
+        if (at)
+            put_setting(sh, at);
+        put_blanks_of(sh, at);
+        pl_page_raw(sh->page, "</article>\n");
+    }
 }
 
 /* What goes into sessions.csv. */
@@ -296,7 +350,6 @@ void pl_sheet_glue_up(pl_sheet *sh, unsigned session)
         sh->failed = true;
         return;
     }
-    pl_sheet_wide(sh);
     pl_page_box(sh->page, PL_TONE_ADVICE,
                 "This sheet tells the pressures. Whoever judges wood failure does not get to see "
                 "it.");
@@ -307,9 +360,7 @@ void pl_sheet_glue_up(pl_sheet *sh, unsigned session)
     put_rigs(sh, list, n);
     put_times(sh);
     pl_page_section(sh->page, "Glue-ups");
-    put_table(sh, list, n);
-    pl_page_text(sh->page,
-                 "Set a dial that is not within its limits again before pressing. What was "
-                 "really done counts, not what was planned: write it down as it was. One "
-                 "dropped or spoilt is one less; write that down too.");
+    put_boxes(sh, list, n);
+    pl_page_text(sh->page, "What was really done counts, not what was planned: write it down as it "
+                           "was. One dropped or spoilt is one less; write that down too.");
 }

@@ -12,8 +12,10 @@ typedef struct pl_sheet {
     const pl_study *s;
     const pl_plan *p;
     const char *peak_unit;
+    const pl_label_paper *labels; /* NULL: to cut out */
     pl_page *page;
     bool failed;
+    bool unfit; /* no label fits on the paper */
 } pl_sheet;
 
 /* These fill sh->page. */

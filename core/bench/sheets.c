@@ -76,8 +76,13 @@ void pl_sheet_begin(pl_sheet *sh, const char *title)
                             : pl_sheet_printf(sh, "%s, revision %u", s->name, sh->p->revision);
 
     sh->page = pl_page_new(sh->a, title, above);
-    pl_page_foot(sh->page, pl_sheet_printf(sh, "platen " PL_VERSION "; plan drawn with seed %llu",
-                                           (unsigned long long)sh->p->seed));
+    pl_page_foot(sh->page, pl_sheet_printf(
+                               sh,
+                               "platen " PL_VERSION "; %s, revision %u, drawn with seed %llu. "
+                               "Eye protection on, guards in place, hands clear of what is loaded, "
+                               "no rig above its rated limit. Figures found with these sheets are "
+                               "no design values.",
+                               s->name, sh->p->revision, (unsigned long long)sh->p->seed));
 }
 
 void pl_sheet_wide(pl_sheet *sh)
@@ -111,7 +116,7 @@ typedef struct folder {
     const pl_sheet_options *o;
     const char **paths, **texts;
     size_t count;
-    bool failed;
+    bool failed, unfit;
 } folder;
 
 static void add(folder *f, const char *name, const char *text)
@@ -128,12 +133,16 @@ static void add(folder *f, const char *name, const char *text)
 
 static pl_sheet empty_sheet(const folder *f)
 {
-    return (pl_sheet){ .a = f->a, .s = f->s, .p = f->p, .peak_unit = f->o->peak_unit };
+    return (pl_sheet){
+        .a = f->a, .s = f->s, .p = f->p, .peak_unit = f->o->peak_unit, .labels = f->o->labels
+    };
 }
 
 static void add_sheet(folder *f, const char *name, pl_sheet *sh)
 {
     const char *text = pl_page_done(f->a, sh->page);
+
+    f->unfit = f->unfit || sh->unfit;
 
     add(f, name, sh->failed ? NULL : text);
 }
@@ -225,6 +234,9 @@ pl_code pl_sheets_write(pl_arena *a, const pl_study *s, const pl_plan *p,
         add_all(&f);
     if (f.failed)
         return pl_nomem(d);
+    if (f.unfit)
+        return pl_fail(d, PL_EUSAGE, "--labels", .found = "a label larger than the paper",
+                       .expected = "labels that fit on it at least once");
     code = write_files(&f, d);
     if (!code)
         *out = (pl_sheets){ .files = f.paths, .count = f.count };

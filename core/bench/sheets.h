@@ -4,14 +4,16 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
+#include "page/html.h"
 #include "study/plan.h"
 #include "study/study.h"
 
 typedef struct pl_sheet_options {
-    const char *folder;    /* made if absent */
-    unsigned session;      /* only this one; 0 = all */
-    const char *peak_unit; /* what the breaking rig shows; NULL = kN */
-    bool replace;          /* write over sheets that are there */
+    const char *folder;           /* made if absent */
+    unsigned session;             /* only this one; 0 = all */
+    const char *peak_unit;        /* what the breaking rig shows; NULL = kN */
+    bool replace;                 /* write over sheets that are there */
+    const pl_label_paper *labels; /* bought label paper; NULL: labels to cut out */
 } pl_sheet_options;
 
 typedef struct pl_sheets {
@@ -25,7 +27,7 @@ typedef struct pl_sheets {
  * Labels, ids and the break sheet tell nothing of the treatment.
  * Before the first is written all names are looked at: a file that is there is
  * refused unless replace (PL_EWRITE), and nothing is written. PL_EUSAGE: no such
- * session. */
+ * session, or no label fits on the paper. */
 pl_code pl_sheets_write(pl_arena *a, const pl_study *s, const pl_plan *p,
                         const pl_sheet_options *options, pl_sheets *out, pl_diags *d);
 

@@ -1,4 +1,5 @@
 /* platen sheet: what the bench needs, to print and to fill in. */
+#include <math.h>
 #include <string.h>
 
 #include "bench/sheets.h"
@@ -8,28 +9,91 @@
 typedef struct sheet_options {
     const char *to;
     long long session;
-    bool replace;
+    bool replace, on_stock;
+    pl_label_paper stock;
 } sheet_options;
 
-enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE };
+enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE, KEY_LABELS, KEY_GAP, KEY_PAPER };
 
 static const struct argp_option options[] = {
     { "session", KEY_SESSION, "N", 0, "only this session", 0 },
     { "to", KEY_TO, "DIR", 0, "the folder to write into (else ./STUDY-rREVISION)", 0 },
+    { "labels", KEY_LABELS, "WxH", 0,
+      "for bought label paper: \"63.5 x 38.1 mm\" (else to cut out)", 0 },
+    { "label-gap", KEY_GAP, "WxH", 0, "between its labels: \"2.5 x 0 mm\"", 0 },
+    { "paper", KEY_PAPER, "a4|letter", 0, "its size (a4)", 0 },
     { "replace", KEY_REPLACE, 0, 0, "write over sheets that are there", 0 },
     { 0 },
 };
+
+/* "63.5 x 38.1 mm" or "2.5 mm x 0 mm" as millimetres; labels are larger than nothing. */
+static pl_code take_sizes(pl_run *run, const char *option, const char *arg, bool zero, double mm[2])
+{
+    char *one = pl_arena_str(run->arena, arg), *other = one ? strpbrk(one, "xX") : NULL;
+    const char *why = "", *unit;
+    pl_dim dims[2] = { { .si = NAN }, { .si = NAN } };
+    double bare;
+    pl_code rc = PL_EVALUE;
+
+    if (!one)
+        return pl_nomem(&run->diags);
+    if (other) {
+        *other++ = '\0';
+        other += strspn(other, " ");
+        for (char *end = one + strlen(one); end > one && end[-1] == ' ';)
+            *--end = '\0';
+        unit = other + strspn(other, "0123456789. ");
+        if (pl_text_to_number(one, &bare))
+            one = pl_arena_printf(run->arena, "%s %s", one, unit);
+        rc = pl_units_read(run->arena, one ? one : "", PL_Q_LENGTH, &dims[0], &why);
+        if (!rc)
+            rc = pl_units_read(run->arena, other, PL_Q_LENGTH, &dims[1], &why);
+    }
+    for (size_t i = 0; i < 2; i++) {
+        mm[i] = 1000 * dims[i].si;
+        if (!rc && (!(mm[i] >= 0) || mm[i] > 1000 || (!zero && mm[i] < 5)))
+            rc = PL_EVALUE;
+    }
+    if (!rc || rc == PL_ENOMEM)
+        return rc ? pl_nomem(&run->diags) : PL_OK;
+    return pl_usage(run, option, pl_arena_printf(run->arena, "\"%s\"", arg),
+                    zero ? "two lengths: \"2.5 x 0 mm\""
+                         : "two lengths of 5 mm or more: \"63.5 x 38.1 mm\"",
+                    why);
+}
+
+static pl_code take_paper(pl_run *run, const char *arg, double mm[2])
+{
+    bool letter = !strcmp(arg, "letter");
+
+    if (!letter && strcmp(arg, "a4"))
+        return pl_usage(run, "--paper", pl_arena_printf(run->arena, "\"%s\"", arg), "a4 or letter",
+                        "");
+    mm[0] = letter ? 215.9 : 210; /* ISO 216 and ANSI/ASME Y14.1 */
+    mm[1] = letter ? 279.4 : 297;
+    return PL_OK;
+}
 
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     sheet_options *o = run->options;
 
-    if (key == KEY_SESSION)
+    switch (key) {
+    case KEY_SESSION:
         return pl_take_whole(run, "--session", arg, 1, 9999, &o->session);
-    if (key == KEY_TO)
+    case KEY_LABELS:
+        o->on_stock = true;
+        return take_sizes(run, "--labels", arg, false, o->stock.label_mm);
+    case KEY_GAP:
+        return take_sizes(run, "--label-gap", arg, true, o->stock.gap_mm);
+    case KEY_PAPER:
+        return take_paper(run, arg, o->stock.paper_mm);
+    case KEY_TO:
         o->to = arg;
-    else
+        break;
+    default:
         o->replace = true;
+    }
     return PL_OK;
 }
 
@@ -60,6 +124,10 @@ static pl_code run_sheet(pl_run *run)
 
     if (rc)
         return rc;
+    if (!o->stock.paper_mm[0])
+        rc = take_paper(run, "a4", o->stock.paper_mm);
+    if (o->on_stock)
+        s.labels = &o->stock;
     s.folder = o->to ? o->to
                      : pl_arena_printf(run->arena, "%s-r%u", l.study->name, l.plan->revision);
     s.peak_unit = peak_unit(run, &l);

@@ -1,9 +1,11 @@
 /* Building one HTML file. Its style is style.c's, pictures are plot's. */
 #include "page/html.h"
 
+#include <math.h>
 #include <stdbool.h>
 #include <string.h>
 
+#include "page/code.h"
 #include "page/style.h"
 
 typedef enum open_tag { NOTHING, FACTS } open_tag;
@@ -230,16 +232,61 @@ void pl_page_unfold(pl_page *p)
     p->in_fold = false;
 }
 
+static void put_card(pl_page *p, const pl_card *card)
+{
+    pl_page_raw(p, "<div class=\"card\">");
+    pl_html_code(&p->body, card->large);
+    element(p, "<b>", card->large, "</b>");
+    element(p, "<span>", card->small ? card->small : "", "</span></div>\n");
+}
+
 void pl_page_cards(pl_page *p, const pl_card *cards, size_t n)
 {
     if (!p || !n)
         return;
     pl_page_raw(p, "<div class=\"cards\">\n");
-    for (size_t i = 0; i < n; i++) {
-        element(p, "<div class=\"card\"><b>", cards[i].large, "</b>");
-        element(p, "<span>", cards[i].small ? cards[i].small : "", "</span></div>\n");
-    }
+    for (size_t i = 0; i < n; i++)
+        put_card(p, &cards[i]);
     pl_page_raw(p, "</div>\n");
+}
+
+/* How many labels go one way, and the margin that is left before the first. */
+static size_t labels_in(double paper_mm, double label_mm, double gap_mm, double *margin_mm)
+{
+    double n = floor((paper_mm + gap_mm) / (label_mm + gap_mm) + 1e-9); /* 4 x 52.5 in 210 is 4 */
+
+    *margin_mm = (paper_mm - n * label_mm - (n - 1) * gap_mm) / 2;
+    return n >= 1 && n <= 200 ? (size_t)n : 0;
+}
+
+bool pl_page_label_paper(pl_page *p, const pl_card *cards, size_t n, const pl_label_paper *paper)
+{
+    double left, top, w = paper->label_mm[0], h = paper->label_mm[1];
+    size_t across = labels_in(paper->paper_mm[0], w, paper->gap_mm[0], &left);
+    size_t each = across * labels_in(paper->paper_mm[1], h, paper->gap_mm[1], &top);
+
+    if (!each)
+        return false;
+    if (!p)
+        return true;
+    pl_text_add(body(p, NOTHING),
+                "<style>@page{margin:0;size:%gmm %gmm}"
+                ".stock{width:%gmm;height:%gmm;padding:%.3fmm 0 0 %.3fmm;"
+                "grid-template-columns:repeat(%zu,%gmm);grid-auto-rows:%gmm;gap:%gmm %gmm}"
+                ".stock b{font-size:%.2fmm}.stock span{font-size:%.2fmm}"
+                ".stock .code{width:%.2fmm;height:%.2fmm}"
+                "@media print{header,.lead,.box,footer,main>p{display:none}}</style>\n",
+                paper->paper_mm[0], paper->paper_mm[1], paper->paper_mm[0],
+                paper->paper_mm[1] - 0.2, top, left, across, w, h, paper->gap_mm[1],
+                paper->gap_mm[0], fmin(h / 4, w / 10), fmin(h / 8, w / 18),
+                fmin(h * 0.86, w * 0.36), fmin(h * 0.86, w * 0.36));
+    for (size_t i = 0; i < n; i++) {
+        if (i % each == 0)
+            pl_page_raw(p, i ? "</div>\n<div class=\"stock\">\n" : "<div class=\"stock\">\n");
+        put_card(p, &cards[i]);
+    }
+    pl_page_raw(p, n ? "</div>\n" : "");
+    return true;
 }
 
 void pl_page_break(pl_page *p)

@@ -7,6 +7,7 @@
 #ifndef PL_PAGE_HTML_H
 #define PL_PAGE_HTML_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "base/arena.h"
@@ -51,11 +52,20 @@ void pl_page_grid(pl_page *p, const pl_grid *g, const char *caption);
 void pl_page_fold(pl_page *p, const char *summary);
 void pl_page_unfold(pl_page *p);
 
-/* Labels to cut out: a large first line, then smaller ones, "\n" between. */
+/* Labels: a large first line, then smaller ones, "\n" between, and the first line
+ * as a code to scan (page/code.h). */
 typedef struct pl_card {
     const char *large, *small;
 } pl_card;
-void pl_page_cards(pl_page *p, const pl_card *cards, size_t n);
+void pl_page_cards(pl_page *p, const pl_card *cards, size_t n); /* to cut out */
+
+/* The same on bought label paper: so many across and down as fit, in the middle of
+ * the sheet; of the page nothing else is printed. False, and nothing is put, when
+ * no label fits on the paper. */
+typedef struct pl_label_paper {
+    double paper_mm[2], label_mm[2], gap_mm[2]; /* across, down */
+} pl_label_paper;
+bool pl_page_label_paper(pl_page *p, const pl_card *cards, size_t n, const pl_label_paper *paper);
 
 void pl_page_break(pl_page *p);                    /* a new sheet of paper */
 void pl_page_raw(pl_page *p, const char *html);    /* markup, taken as it is */

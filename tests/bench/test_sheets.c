@@ -192,7 +192,13 @@ static void test_glue_up_sheet(void **state)
     has(page, "Whoever judges wood failure does not get to see");
     /* 0.18 kg/m2 x 1200 mm2 = 0.216 g */
     has(page, "0.22 g a glue-up");
-    has(page, ">0:50<");   /* the second begins 3000 s after the first */
+    has(page, ">0:50<"); /* the second begins 3000 s after the first */
+    has(page, "Back to zero, then come up to the mark from below");
+    has(page, "outside: write what it was and carry on");
+    has(page, "no later than 8 min after spreading");
+    has(page, "clamp until<small>pressed at, and 45 min");
+    has(page, "revision 1, drawn with seed 7");
+    has(page, "no rig above its rated limit");
     has_not(page, "Z5C5"); /* of session 2 */
     drop_folder(folder);
 }
@@ -209,6 +215,13 @@ static void test_cutting(void **state)
     has(page, "900 mm x 95 mm x 20 mm");
     has(page, "Saw cut 3 mm");
     has(page, "1.3 g"); /* six times 0.216 g */
+    /* four joints on the board, two pieces each, two of them side by side: both ends of
+     * 20 mm and four times 110 mm and a saw cut of 3 mm */
+    has(page, ">0.9<");
+    has(page, ">0.492<");
+    has(page, "1 of 20 kg, 1 of 10 kg, 1 of 5 kg");
+    has(page, "4 flat, stiff blocks of at least 40 mm x 30 mm");
+    has(page, "At the saw");
     page = body_of(page_of(b, folder, "cut-map.html"));
     has(page, "stroke-dasharray"); /* the spare */
     has(page, ">V3G6-b<");
@@ -219,6 +232,40 @@ static void test_cutting(void **state)
     page = body_of(page_of(b, folder, "labels.html"));
     has(page, "<b>K7MN-a</b>");
     has(page, "<b>V3G6-b</b>");
+    drop_folder(folder);
+}
+
+static size_t times(const char *page, const char *part)
+{
+    size_t n = 0;
+
+    for (const char *at = page; (at = strstr(at, part)); at++)
+        n++;
+    return n;
+}
+
+/* 14 labels of 100 x 50 mm: two across and five down on A4, so two sheets, with
+ * 5 mm left and 23.5 mm above; letter holds the same. */
+static void test_label_paper(void **state)
+{
+    static const pl_label_paper a4 = { { 210, 297 }, { 100, 50 }, { 0, 0 } };
+    static const pl_label_paper small = { { 210, 297 }, { 211, 50 }, { 0, 0 } };
+    bench *b = *state;
+    const char *folder = new_folder(b), *page;
+    pl_sheet_options o = { .folder = folder, .labels = &a4 };
+    pl_sheets out;
+
+    assert_ok(b, pl_sheets_write(b->a, shop_study(b), shop_plan(b), &o, &out, &b->d));
+    page = body_of(page_of(b, folder, "labels.html"));
+    assert_int_equal(times(page, "<div class=\"stock\">"), 2);
+    assert_int_equal(times(page, "<svg class=\"code\""), 14);
+    has(page, "repeat(2,100mm)");
+    has(page, "padding:23.500mm 0 0 5.000mm");
+    has(page, "K7MN-a as a code to scan");
+    o.labels = &small;
+    o.replace = true;
+    assert_code(b, PL_EUSAGE, pl_sheets_write(b->a, shop_study(b), shop_plan(b), &o, &out, &b->d));
+    assert_finding(b, "--labels: found a label larger than the paper");
     drop_folder(folder);
 }
 
@@ -258,7 +305,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(test_files),   TEST(test_never_over_another), TEST(test_one_session),
         TEST(test_blind),   TEST(test_break_sheet),        TEST(test_glue_up_sheet),
-        TEST(test_cutting), TEST(test_arena_fails),
+        TEST(test_cutting), TEST(test_label_paper),        TEST(test_arena_fails),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

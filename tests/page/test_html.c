@@ -78,8 +78,8 @@ static void test_everything(void **state)
     assert_markup(html);
     assert_harmless(html);
     /* title twice, above, lead, four sections with three texts and a line of the
-     * contents, fact 2, boxes 3, lists 2, grid 4, fold, card 2, foot */
-    assert_int_equal(count(html, escaped), 2 + 1 + 1 + 4 * 4 + 2 + 3 + 2 + 4 + 1 + 2 + 1);
+     * contents, fact 2, boxes 3, lists 2, grid 4, fold, card 2 and its code, foot */
+    assert_int_equal(count(html, escaped), 2 + 1 + 1 + 4 * 4 + 2 + 3 + 2 + 4 + 1 + 3 + 1);
     assert_non_null(strstr(html, "default-src 'none'"));
     assert_non_null(strstr(html, "<a href=\"#s4\">"));
     assert_non_null(strstr(html, "<section id=\"s4\">"));
