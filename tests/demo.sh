@@ -32,7 +32,9 @@ say "Sheets and forms for the bench"
 run sheet stair-lap.json
 say "The readings. INVENTED DATA: made by tests/demo/invent.c from a seed"
 "$invent" platen.book stair-lap filled 7
-run take stair-lap.json filled/sessions.csv filled/glue-ups.csv filled/breaks.csv
+run take stair-lap.json --look filled/sessions.csv filled/glue-ups.csv filled/breaks.csv
+say "One pot was open too long and one cylinder stuck below its dial: that is how it was"
+run take stair-lap.json --as-written filled/sessions.csv filled/glue-ups.csv filled/breaks.csv
 run take stair-lap.json --rig pull-bench filled/pull-*.csv
 say "The answer"
 run fit stair-lap.json > answer.txt

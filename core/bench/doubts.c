@@ -29,11 +29,11 @@ static void doubt(pl_reader *r, const pl_reading *x, const char *found, const ch
         pl_advise(r->d, x->where, .found = found, .expected = expected, .mend = mend);
 }
 
-static const char *as_written(pl_reader *r, const pl_reading *x)
+static const char *as_written(pl_arena *a, const pl_reading *x)
 {
     bool has_unit = !x->unit[0] || strpbrk(x->text, "%abcdefghijklmnopqrstuvwxyz");
 
-    return pl_arena_printf(r->a, has_unit ? "%.40s" : "%.40s %.20s", x->text, x->unit);
+    return pl_arena_printf(a, has_unit ? "%.40s" : "%.40s %.20s", x->text, x->unit);
 }
 
 static int by_value(const void *left, const void *right)
@@ -43,36 +43,55 @@ static int by_value(const void *left, const void *right)
     return (x > y) - (x < y);
 }
 
-/* Each against the middle of its column in this file. */
-static void far_from_fellows(pl_reader *r, const char *quantity)
+/* The middle of all readings of a quantity that measure one kind of thing. */
+static pl_code middle_of(pl_arena *a, const pl_readings *all, const pl_reading *like,
+                         pl_quantity_kind kind, double *middle, pl_diags *d)
 {
-    double *values = PL_NEWN(r->a, r->out->count, double);
-    double middle;
+    double *values = PL_NEWN(a, all->count, double);
     size_t n = 0;
 
-    if (!values) {
-        r->nomem = true;
-        return;
-    }
-    for (size_t i = 0; i < r->out->count; i++)
-        if (!strcmp(r->out->items[i].quantity, quantity) && r->out->items[i].value > 0)
-            values[n++] = r->out->items[i].value;
+    if (!values)
+        return pl_nomem(d);
+    for (size_t i = 0; i < all->count; i++)
+        if (all->items[i].subject == like->subject && all->items[i].value > 0 &&
+            !strcmp(all->items[i].quantity, like->quantity) &&
+            pl_units_kind(a, all->items[i].unit) == kind)
+            values[n++] = all->items[i].value;
+    *middle = NAN;
     if (n < FELLOWS_LEAST)
-        return;
+        return PL_OK;
     qsort(values, n, sizeof *values, by_value);
-    middle = n % 2 ? values[n / 2] : (values[n / 2 - 1] + values[n / 2]) / 2;
-    for (size_t i = 0; i < r->out->count; i++) {
-        const pl_reading *x = &r->out->items[i];
-        double ratio = x->value / middle;
+    *middle = n % 2 ? values[n / 2] : (values[n / 2 - 1] + values[n / 2]) / 2;
+    return PL_OK;
+}
 
-        if (strcmp(x->quantity, quantity) || !(x->value > 0) ||
-            (ratio < FAR_OFF && ratio > 1 / FAR_OFF))
+pl_code pl_far_from_fellows(pl_arena *a, const pl_readings *some, const pl_readings *all,
+                            const char *quantity, pl_diags *d)
+{
+    pl_quantity_kind kind = PL_Q_NONE, of;
+    bool known = false;
+    double middle = NAN;
+
+    for (size_t i = 0; i < some->count; i++) {
+        const pl_reading *x = &some->items[i];
+        double ratio;
+
+        if (strcmp(x->quantity, quantity) || !(x->value > 0))
             continue;
-        doubt(r, x,
-              pl_arena_printf(r->a, "%s %s of %s: %s times its neighbours", quantity,
-                              as_written(r, x), x->id, pl_text_number(r->a, ratio, 2)),
-              "", typing_error);
+        of = pl_units_kind(a, x->unit);
+        if ((!known || of != kind) && middle_of(a, all, x, of, &middle, d))
+            return PL_ENOMEM;
+        known = true;
+        kind = of;
+        ratio = x->value / middle;
+        if (!(ratio >= FAR_OFF) && !(ratio <= 1 / FAR_OFF))
+            continue;
+        pl_advise(d, x->where,
+                  .found = pl_arena_printf(a, "%s %s of %s: %s times its neighbours", quantity,
+                                           as_written(a, x), x->id, pl_text_number(a, ratio, 2)),
+                  .mend = typing_error);
     }
+    return PL_OK;
 }
 
 static void far_from_nominal(pl_reader *r, int k)
@@ -88,7 +107,7 @@ static void far_from_nominal(pl_reader *r, int k)
         if (strcmp(x->quantity, name) ||
             (x->value < nominal * SIZE_FAR_OFF && x->value > nominal / SIZE_FAR_OFF))
             continue;
-        doubt(r, x, pl_arena_printf(r->a, "%s %s of %s", name, as_written(r, x), x->id),
+        doubt(r, x, pl_arena_printf(r->a, "%s %s of %s", name, as_written(r->a, x), x->id),
               pl_arena_printf(r->a, "about %s", r->s->joint.size[k].text), typing_error);
     }
 }
@@ -172,7 +191,7 @@ static void off_the_planned_dial(pl_reader *r, const pl_reading *x)
     shown = pl_units_from_si(x->value, kind, at->dial_unit);
     if (shown >= at->accept_low && shown <= at->accept_high)
         return;
-    doubt(r, x, pl_arena_printf(r->a, "%s %s of %s", x->quantity, as_written(r, x), x->id),
+    doubt(r, x, pl_arena_printf(r->a, "%s %s of %s", x->quantity, as_written(r->a, x), x->id),
           pl_arena_printf(r->a, "%s to %s %s: planned %s", pl_text_number(r->a, at->accept_low, 4),
                           pl_text_number(r->a, at->accept_high, 4), at->dial_unit,
                           pl_text_number(r->a, at->dial, 4)),
@@ -237,7 +256,7 @@ void pl_form_doubts(pl_reader *r)
 
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
         if (!(r->form == PL_FORM_BREAKS && !strcmp(numbers[i], "width")))
-            far_from_fellows(r, numbers[i]);
+            r->nomem |= pl_far_from_fellows(r->a, r->out, r->all, numbers[i], r->d) == PL_ENOMEM;
     for (size_t i = 0; i < r->out->count; i++) {
         const pl_reading *x = &r->out->items[i];
 

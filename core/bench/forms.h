@@ -58,6 +58,11 @@ typedef struct pl_form_file {
 pl_code pl_forms_read(pl_arena *a, const pl_study *s, const pl_plan *p, pl_form_file *files,
                       size_t count, const pl_readings *known, pl_diags *d);
 
+/* Advice for each of some readings of this quantity that is 5 times the middle of all of
+ * them or more, or a fifth or less, once there are five. PL_ENOMEM. */
+pl_code pl_far_from_fellows(pl_arena *a, const pl_readings *some, const pl_readings *all,
+                            const char *quantity, pl_diags *d);
+
 char *pl_session_rig_id(pl_arena *a, unsigned session, const char *rig); /* "2/jack" */
 
 /* What is missing, a sentence each: "7 joints have a peak but no wood failure". */

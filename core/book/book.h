@@ -121,10 +121,11 @@ typedef struct pl_source {
     const char *kind;     /* the form's name ("breaks"), or the kind of rig ("load-cell") */
     const char *rig;      /* the rig's name; "" for forms */
     const char *rig_text; /* the rig's JSON as used; "" for forms */
-    const char *plugin;   /* "load-cell 1.0"; "" for forms */
+    const char *plugin;   /* "load-cell, ABI 1, SHA-256 9f..."; "" for forms */
     const pl_readings *readings;
     const char *bytes; /* the file itself, to be kept in the book; NULL: it is not */
     size_t length;
+    const char *doubts; /* what was said of it before somebody had it taken all the same; NULL */
 } pl_source;
 
 /* A recorded value and the one that takes its place. */
@@ -164,6 +165,12 @@ typedef struct pl_withdrawn {
 } pl_withdrawn;
 pl_code pl_book_withdraw(pl_book *b, const char *study, const char *file, const char *reason,
                          pl_withdrawn *out, pl_diags *d);
+
+/* Another study that this file was taken for, by its digest, or that issued this id;
+ * *out NULL: none. */
+pl_code pl_book_taken_for(pl_arena *a, pl_book *b, const char *digest, const char *but_study,
+                          const char **out, pl_diags *d);
+pl_code pl_book_issuer(pl_arena *a, pl_book *b, const char *id, const char **out, pl_diags *d);
 
 /* A file that was kept, byte for byte; *out NULL: it is not kept. PL_EBOOK: its
  * bytes no longer match its digest. */

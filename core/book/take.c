@@ -415,6 +415,17 @@ static const char *files_of(take *t)
     return n > 2 ? pl_arena_printf(t->a, "%s and %zu more", text, n - 2) : text;
 }
 
+/* What was doubtful and taken all the same: the first words of it. */
+static const char *doubts_of(take *t)
+{
+    const char *text = "";
+
+    for (size_t i = 0; i < t->nsource; i++)
+        if (!t->skip[i] && t->sources[i].doubts)
+            text = pl_arena_printf(t->a, "%s; as written: %.600s", text, t->sources[i].doubts);
+    return text;
+}
+
 pl_code pl_book_take(pl_book *b, const char *study, const pl_source *sources, size_t count,
                      bool replace, bool look, pl_taken *out, pl_diags *d)
 {
@@ -437,10 +448,44 @@ pl_code pl_book_take(pl_book *b, const char *study, const pl_source *sources, si
         if (!code)
             code = write_all(&t);
         words = code ? NULL
-                     : pl_arena_printf(t.a, "%s; %zu new, %zu corrected", files_of(&t),
-                                       t.done.added, t.done.replaced);
+                     : pl_arena_printf(t.a, "%s; %zu new, %zu corrected%s", files_of(&t),
+                                       t.done.added, t.done.replaced, doubts_of(&t));
         code = pl_event_end(&t.ev, code, "take", study, words);
     }
     *out = t.done;
     return code;
+}
+
+/* ------------------------------------------------------------- whose it is ---- */
+
+static pl_code one_name(pl_arena *a, pl_query *q, const char **out)
+{
+    *out = NULL;
+    while (pl_query_row(q))
+        *out = pl_column_text(q, a, 0);
+    return pl_query_end(q);
+}
+
+pl_code pl_book_taken_for(pl_arena *a, pl_book *b, const char *digest, const char *but_study,
+                          const char **out, pl_diags *d)
+{
+    pl_query q = pl_query_start(b,
+                                "SELECT name FROM study WHERE name <> ?2 AND study IN (SELECT study"
+                                " FROM source WHERE digest = ?1 AND ended IS NULL) LIMIT 1",
+                                doing, d);
+
+    pl_query_text(&q, digest);
+    pl_query_text(&q, but_study);
+    return one_name(a, &q, out);
+}
+
+pl_code pl_book_issuer(pl_arena *a, pl_book *b, const char *id, const char **out, pl_diags *d)
+{
+    pl_query q = pl_query_start(b,
+                                "SELECT study.name FROM specimen JOIN revision USING (revision)"
+                                " JOIN study USING (study) WHERE specimen.id = ?1",
+                                doing, d);
+
+    pl_query_text(&q, id);
+    return one_name(a, &q, out);
 }

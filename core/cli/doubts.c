@@ -9,7 +9,7 @@
 typedef struct doubts {
     pl_run *run;
     const pl_loaded *l;
-    pl_readings all; /* times alone: those known, then the new ones */
+    pl_readings all; /* those known, then the new ones; only what is looked at here */
     size_t known;
 } doubts;
 
@@ -83,14 +83,65 @@ static pl_code broken_out_of_order(doubts *x)
     return PL_OK;
 }
 
-static pl_code add_times(doubts *x, const pl_readings *r)
+/* All glue-ups have the same labels in every study: a form that puts many of them
+ * elsewhere than planned may be that of another one. */
+static void made_elsewhere(doubts *x)
 {
+    const pl_plan *p = x->l->plan;
+    const pl_study *s = x->l->study;
+    pl_arena *a = x->run->arena;
+    const pl_reading *first = NULL;
+    size_t n = 0;
+
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        const pl_glue_up *g = &p->glue_ups[i];
+        const pl_reading *session = last(x, PL_ON_GLUE_UP, g->label, "session");
+        const pl_reading *rig = last(x, PL_ON_GLUE_UP, g->label, "rig"), *which = NULL;
+
+        if (g->spare)
+            continue;
+        if (session && is_new(x, session) && session->value != g->session)
+            which = session;
+        else if (rig && is_new(x, rig) && (g->rig < 0 || strcmp(rig->text, s->rigs[g->rig].name)))
+            which = rig;
+        n += which != NULL;
+        first = first ? first : which;
+    }
+    if (n)
+        pl_advise(
+            &x->run->diags, first->where,
+            .found = pl_arena_printf(a,
+                                     "%zu glue-up%s made in another session or on another "
+                                     "rig than planned, the first %s",
+                                     n, n == 1 ? "" : "s", first->id),
+            .expected = pl_arena_printf(a, "as revision %u of %s has them", p->revision, s->name),
+            .mend = "a form of another study? if it was so, the fit goes by what was made");
+}
+
+static pl_code taken_for_another(doubts *x, const pl_source *source)
+{
+    pl_run *run = x->run;
+    const char *other;
+    pl_code rc = pl_book_taken_for(run->arena, x->l->book, source->digest, x->l->study->name,
+                                   &other, &run->diags);
+
+    if (!rc && other)
+        pl_advise(&run->diags, source->name,
+                  .found = pl_arena_printf(run->arena, "a file that was taken for study %s", other),
+                  .expected = pl_arena_printf(run->arena, "a file of %s", x->l->study->name),
+                  .mend = "a file of another study?");
+    return rc;
+}
+
+static pl_code add_readings(doubts *x, const pl_readings *r)
+{
+    static const char *const wanted[] = { "broken_at", "pressed_at", "session", "rig", "peak" };
     pl_code rc = PL_OK;
 
     for (size_t i = 0; i < r->count && !rc; i++)
-        if (!strcmp(r->items[i].quantity, "broken_at") ||
-            !strcmp(r->items[i].quantity, "pressed_at"))
-            rc = pl_readings_add(x->run->arena, &x->all, r->items[i], &x->run->diags);
+        for (size_t k = 0; k < sizeof wanted / sizeof *wanted && !rc; k++)
+            if (!strcmp(r->items[i].quantity, wanted[k]))
+                rc = pl_readings_add(x->run->arena, &x->all, r->items[i], &x->run->diags);
     return rc;
 }
 
@@ -98,13 +149,19 @@ pl_code pl_take_doubts(pl_run *run, const pl_loaded *l, const pl_readings *known
                        const pl_source *sources, size_t count)
 {
     doubts x = { .run = run, .l = l };
-    pl_code rc = add_times(&x, known);
+    pl_code rc = add_readings(&x, known);
 
     x.known = x.all.count;
     for (size_t i = 0; i < count && !rc; i++)
-        rc = add_times(&x, sources[i].readings);
+        rc = add_readings(&x, sources[i].readings);
+    for (size_t i = 0; i < count && !rc; i++)
+        rc = taken_for_another(&x, &sources[i]);
+    for (size_t i = 0; i < count && !rc; i++)
+        if (sources[i].rig[0]) /* of forms this was said where they were read */
+            rc = pl_far_from_fellows(run->arena, sources[i].readings, &x.all, "peak", &run->diags);
     if (rc || x.all.count == x.known)
         return rc;
+    made_elsewhere(&x);
     for (size_t i = 0; i < l->plan->nspecimen; i++)
         broken_too_soon(&x, &l->plan->specimens[i]);
     return broken_out_of_order(&x);

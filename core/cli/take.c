@@ -6,6 +6,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <platen/plugin.h>
+
 #include "base/csv.h"
 #include "base/file.h"
 #include "bench/forms.h"
@@ -14,15 +16,25 @@
 
 typedef struct take_options {
     const char *rig, *specimen, *withdraw, *reason;
-    bool look, replace, keep;
+    bool look, replace, keep, as_written;
 } take_options;
 
-enum { KEY_RIG = 1, KEY_SPECIMEN, KEY_LOOK, KEY_REPLACE, KEY_KEEP, KEY_WITHDRAW, KEY_REASON };
+enum {
+    KEY_RIG = 1,
+    KEY_SPECIMEN,
+    KEY_LOOK,
+    KEY_AS_WRITTEN,
+    KEY_REPLACE,
+    KEY_KEEP,
+    KEY_WITHDRAW,
+    KEY_REASON
+};
 
 static const struct argp_option options[] = {
     { "rig", KEY_RIG, "NAME", 0, "the files are what this rig recorded", 0 },
     { "specimen", KEY_SPECIMEN, "ID", 0, "whom the recorded file is about", 0 },
     { "look", KEY_LOOK, 0, 0, "say what would be written; write nothing", 0 },
+    { "as-written", KEY_AS_WRITTEN, 0, 0, "what was said to be doubtful is right", 0 },
     { "replace", KEY_REPLACE, 0, 0, "let corrected values take the place of recorded ones", 0 },
     { "keep", KEY_KEEP, 0, 0, "keep the files themselves in the book too", 0 },
     { "withdraw", KEY_WITHDRAW, "FILE", 0, "take a file back: by its name, or its digest", 0 },
@@ -43,6 +55,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
         break;
     case KEY_LOOK:
         o->look = true;
+        break;
+    case KEY_AS_WRITTEN:
+        o->as_written = true;
         break;
     case KEY_KEEP:
         o->keep = true;
@@ -66,6 +81,8 @@ typedef struct taking {
     size_t count;
     pl_source *sources;  /* one a file */
     pl_readings *traces; /* one a recorded file */
+    const char *plugin;  /* that reads them: name, ABI and digest */
+    size_t ndoubt;
 } taking;
 
 static pl_code digest_of(pl_run *run, const char *path, const char **hex)
@@ -116,6 +133,30 @@ static pl_code load_file(taking *t, size_t i)
 
 /* --------------------------------------------------------------- forms ----- */
 
+/* A form that was refused may be that of another study: its ids tell. */
+static void say_whose(taking *t, const pl_csv *csv)
+{
+    pl_run *run = t->run;
+    const char *whose = NULL, *other;
+    size_t at = csv ? pl_csv_column(csv, "specimen") : 0, n = 0;
+
+    for (size_t i = 0; csv && at < csv->ncol && i < csv->nrow; i++) {
+        const char *id = pl_csv_at(csv, i, at)->text;
+
+        if (pl_plan_find(t->l->plan, id) ||
+            pl_book_issuer(run->arena, t->l->book, id, &other, &run->diags) || !other)
+            continue;
+        whose = whose ? whose : other;
+        n += !strcmp(whose, other);
+    }
+    if (n)
+        pl_remark(&run->diags, csv->name,
+                  .found = pl_arena_printf(run->arena, "%zu specimen%s of study %s", n,
+                                           n == 1 ? "" : "s", whose),
+                  .expected = pl_arena_printf(run->arena, "a form of %s", t->l->study->name),
+                  .mend = pl_arena_printf(run->arena, "platen take %s %s", whose, csv->name));
+}
+
 static pl_code read_forms(taking *t)
 {
     pl_run *run = t->run;
@@ -132,6 +173,9 @@ static pl_code read_forms(taking *t)
     if (!rc)
         rc = pl_forms_read(run->arena, t->l->frozen, t->l->plan, files, t->count, &t->known,
                            &run->diags);
+    if (rc && rc != PL_ENOMEM)
+        for (size_t i = 0; i < t->count; i++)
+            say_whose(t, files[i].csv);
     for (size_t i = 0; i < t->count && !rc; i++) {
         t->sources[i].kind = pl_form_name(files[i].form);
         t->sources[i].rig = t->sources[i].rig_text = t->sources[i].plugin = "";
@@ -205,6 +249,18 @@ static pl_code check_ids(taking *t, pl_readings *r)
     return rc;
 }
 
+/* A plugin says no version of its own: the digest of its file tells which one it was. */
+static pl_code name_plugin(taking *t, const pl_rig_kind *kind)
+{
+    const char *digest = NULL;
+    pl_code rc = digest_of(t->run, kind->file, &digest);
+
+    t->plugin = digest ? pl_arena_printf(t->run->arena, "%s, ABI %u, SHA-256 %s", kind->name,
+                                         (unsigned)PLATEN_ABI, digest)
+                       : NULL;
+    return rc || t->plugin ? rc : pl_nomem(&t->run->diags);
+}
+
 /* What the options say, held against plan and rig before a file is read. */
 static pl_code check_trace_options(taking *t, const pl_rig *rig)
 {
@@ -218,6 +274,8 @@ static pl_code check_trace_options(taking *t, const pl_rig *rig)
                       pl_arena_printf(run->arena, "\"%s\", a %s, which records nothing", rig->name,
                                       rig->kind),
                       "a rig that records", "");
+    if (!rc)
+        rc = name_plugin(t, &kind);
     if (o->specimen && t->count > 1)
         rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "%zu files", t->count),
                       "one file", "a file's name may hold the id: pull-ID.csv");
@@ -245,7 +303,7 @@ static pl_code read_traces(taking *t, const char *rig_name)
         t->sources[i].kind = rig->kind;
         t->sources[i].rig = rig->name;
         t->sources[i].rig_text = rig->text;
-        t->sources[i].plugin = rig->kind;
+        t->sources[i].plugin = t->plugin;
         t->sources[i].readings = &t->traces[i];
     }
     return rc;
@@ -334,7 +392,7 @@ static pl_code check_options(pl_run *run)
                         "see: platen help take");
     if (!o->withdraw)
         return PL_OK;
-    if (run->narg > 1 || o->rig || o->specimen || o->look || o->replace || o->keep)
+    if (run->narg > 1 || o->rig || o->specimen || o->look || o->as_written || o->replace || o->keep)
         return pl_usage(run, "--withdraw", "other files or options beside it",
                         "platen take STUDY --withdraw FILE --reason TEXT", "");
     if (!o->reason || !o->reason[0])
@@ -343,39 +401,35 @@ static pl_code check_options(pl_run *run)
     return PL_OK;
 }
 
-static pl_code withdraw(pl_run *run)
-{
-    take_options *o = run->options;
-    pl_withdrawn done;
-    pl_loaded l;
-    pl_book *book;
-    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN, &l);
+/* --------------------------------------------------------------- verb ------ */
 
-    if (!rc)
-        rc = pl_book_open(run->arena, run->book, PL_BOOK_WRITE, &book, &run->diags);
-    if (!rc)
-        rc = pl_book_withdraw(book, l.study->name, o->withdraw, o->reason, &done, &run->diags);
-    if (rc)
-        return rc;
-    pl_jadd_text(run->answer, "withdrawn", done.name);
-    pl_jadd_text(run->answer, "digest", done.digest);
-    pl_jadd_whole(run->answer, "ended", (long long)done.ended);
-    pl_jadd_whole(run->answer, "restored", (long long)done.restored);
-    pl_text_add(&run->text, "Took back %s: %zu reading%s no longer count%s", done.name, done.ended,
-                done.ended == 1 ? "" : "s", done.ended == 1 ? "s" : "");
-    if (done.restored)
-        pl_text_add(&run->text, "; %zu that %s had replaced count%s again", done.restored,
-                    done.restored == 1 ? "it" : "they", done.restored == 1 ? "s" : "");
-    pl_text_put(&run->text, ".\n");
-    return PL_OK;
+/* Advice is about the files, save what is said of folders with plugins. */
+static bool is_doubt(const pl_diag *f)
+{
+    return f->severity == PL_ADVICE && strcmp(f->where, "PLATEN_PLUGINS") != 0;
 }
 
-/* --------------------------------------------------------------- verb ------ */
+/* What was said to be doubtful, for the trail. */
+static pl_code count_doubts(taking *t, size_t from)
+{
+    pl_run *run = t->run;
+    pl_text words;
+
+    pl_text_init(&words, run->arena);
+    for (size_t i = from; i < run->diags.count; i++)
+        if (is_doubt(&run->diags.items[i]))
+            pl_text_add(&words, "%s%s", t->ndoubt++ ? "; " : "", run->diags.items[i].found);
+    if (!t->ndoubt)
+        return PL_OK;
+    t->sources[0].doubts = pl_text_done(&words);
+    return t->sources[0].doubts ? PL_OK : pl_nomem(&run->diags);
+}
 
 static pl_code read_all(taking *t)
 {
     take_options *o = t->run->options;
     pl_run *run = t->run;
+    size_t from = run->diags.count;
     pl_code rc = pl_book_readings(run->arena, t->l->book, t->l->study->name, &t->known,
                                   &run->diags);
 
@@ -390,7 +444,22 @@ static pl_code read_all(taking *t)
     rc = o->rig ? read_traces(t, o->rig) : read_forms(t);
     if (!rc)
         rc = pl_take_doubts(run, t->l, &t->known, t->sources, t->count);
-    return rc;
+    return rc ? rc : count_doubts(t, from);
+}
+
+/* Doubts are the user's to settle: nothing is written until somebody says that it is so. */
+static pl_code refuse_doubts(taking *t)
+{
+    pl_run *run = t->run;
+
+    return pl_fail(
+        &run->diags, PL_ECONFLICT, t->l->study->name,
+        .found = t->ndoubt == 1
+                     ? "1 doubtful thing, said above"
+                     : pl_arena_printf(run->arena, "%zu doubtful things, said above", t->ndoubt),
+        .expected = "files that raise no question",
+        .mend = "nothing was written: correct what is wrong; if all of it is right, "
+                "--as-written");
 }
 
 static pl_code run_take(pl_run *run)
@@ -400,12 +469,13 @@ static pl_code run_take(pl_run *run)
     pl_loaded l;
     pl_book *book;
     pl_taken taken;
+    bool asks, look;
     pl_code rc = check_options(run);
 
     if (rc)
         return rc;
     if (o->withdraw)
-        return withdraw(run);
+        return pl_take_back(run, o->withdraw, o->reason);
     rc = pl_load(run, run->args[0], PL_LOAD_PLAN | (o->rig ? PL_LOAD_NEED_RIGS : 0), &l);
     if (rc)
         return rc;
@@ -415,12 +485,16 @@ static pl_code run_take(pl_run *run)
     if (!t.sources || !t.traces)
         return pl_nomem(&run->diags);
     rc = read_all(&t);
+    asks = !rc && t.ndoubt && !o->as_written && !o->look;
+    look = asks || o->look;
     if (!rc)
-        rc = pl_book_open(run->arena, run->book, o->look ? PL_BOOK_READ : PL_BOOK_WRITE, &book,
+        rc = pl_book_open(run->arena, run->book, look ? PL_BOOK_READ : PL_BOOK_WRITE, &book,
                           &run->diags);
     if (!rc)
-        rc = pl_book_take(book, l.study->name, t.sources, t.count, o->replace, o->look, &taken,
+        rc = pl_book_take(book, l.study->name, t.sources, t.count, o->replace, look, &taken,
                           &run->diags);
+    if (!rc && asks && (taken.added || taken.replaced || taken.files))
+        rc = refuse_doubts(&t);
     return rc ? rc : say_taken(&t, &taken);
 }
 
@@ -431,14 +505,15 @@ const pl_verb pl_verb_take = {
     .words =
         "Takes filled-in forms (known by their header), or with --rig what a rig recorded, into\n"
         "the book: all of it or nothing. The same file twice changes nothing. What contradicts\n"
-        "the book is listed and refused unless --replace is given. A recorded file finds its\n"
-        "specimen by --specimen, by the id in its name, or by the form's trace column. A file "
-        "that\n"
-        "is taken back stays in the book, but its readings no longer count; those that they had\n"
-        "replaced count again.",
+        "the book is listed and refused unless --replace is given, and so is what is possible but\n"
+        "doubtful, unless --as-written is given. A recorded file finds its specimen by\n"
+        "--specimen, by the id in its name, or by the form's trace column. A file that is taken\n"
+        "back stays in the book, but its readings no longer count; those that they had replaced\n"
+        "count again.",
     .examples = "take stair-lap sessions.csv glue-ups.csv breaks.csv\n"
                 "take stair-lap --rig pull-bench pull-*.csv\n"
                 "take stair-lap --look corrected.csv\n"
+                "take stair-lap --as-written glue-ups.csv\n"
                 "take stair-lap --withdraw pull-K7M3.csv --reason \"the cell had slipped\"\n",
     .options = options,
     .take = take,

@@ -30,7 +30,8 @@ platen=$work/riser.sh
 fill_day # of "tread", which is now the riser's
 platen=$real
 awk -F, -v OFS=, 'FNR > 1 { $7 = $7 + (FNR % 2) * 0.3 } { print }' breaks.csv >riser.csv
-run 0 take riser glue-ups.csv riser.csv sessions.csv
+refused 3 "1 doubtful thing" take riser glue-ups.csv riser.csv sessions.csv # the day of both is one
+run 0 take riser glue-ups.csv riser.csv sessions.csv --as-written
 run 0 fit riser --json
 cp out two.json
 # and one of another wood, which is not pooled with them
