@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/history.h"
 #include "cli/load.h"
 #include "cli/size_of.h"
 #include "page/grid.h"
@@ -132,6 +133,7 @@ static pl_code from_flags(pl_run *run, pl_size_question *q)
 static pl_code from_study(pl_run *run, pl_size_question *q)
 {
     size_options *o = run->options;
+    const pl_study *s = NULL;
     pl_loaded l;
     pl_code rc = pl_load(run, run->args[0], PL_LOAD_ASKED, &l);
 
@@ -139,7 +141,9 @@ static pl_code from_study(pl_run *run, pl_size_question *q)
         rc = pl_usage(run, "", "--levels, --scatter or --worth-noticing beside a study",
                       "one of them", "change the study, or leave it out");
     if (!rc)
-        rc = pl_size_from_study(run->arena, l.study, q, &run->diags);
+        rc = pl_history_scatter(run, l.study, &s);
+    if (!rc)
+        rc = pl_size_from_study(run->arena, s, q, &run->diags);
     if (!rc && l.study->question.aim == PL_AIM_PLATEAU)
         pl_remark(&run->diags, l.study->name,
                   .found = "the count below is for noticing a difference between levels; it does "
@@ -245,13 +249,16 @@ pl_code pl_size_of_study(pl_run *run, const pl_study *s, unsigned *n)
 {
     unsigned most = pl_size_within_budget(s);
     const pl_size_answer *answer;
+    const pl_study *with;
     pl_size_question q;
     pl_code rc;
 
     *n = s->glue_ups_per_level;
     if (*n)
         return PL_OK;
-    rc = pl_size_from_study(run->arena, s, &q, &run->diags);
+    rc = pl_history_scatter(run, s, &with);
+    if (!rc)
+        rc = pl_size_from_study(run->arena, with, &q, &run->diags);
     if (!rc)
         rc = pl_size_difference(run->arena, &q, &answer, &run->diags);
     if (rc)

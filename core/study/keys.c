@@ -429,6 +429,13 @@ static const pl_key scatter_keys[] = {
       .is = PL_IS_WORTH,
       AT(pl_raw_scatter, within),
       .help = "the part between specimens of one glue-up" },
+    { .name = "history",
+      .is = PL_IS_TEXTS,
+      .low = 1,
+      .high = 20,
+      LIST(pl_raw_scatter, history, nhistory),
+      .help = "names of past studies in the book: the scatter that they found, pooled; instead of "
+              "all of the above" },
 };
 OBJECT(scatter, "scatter", pl_raw_scatter,
        "How much equal joints differ: from a pilot, an earlier study, or \"unknown\".",

@@ -111,6 +111,8 @@ typedef struct pl_raw_scatter {
     double cv;
     unsigned glue_ups;
     pl_worth between_glue_ups, within;
+    const char *const *history;
+    size_t nhistory;
 } pl_raw_scatter;
 
 typedef struct pl_raw_generator {

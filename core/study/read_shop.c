@@ -221,6 +221,15 @@ static void build_scatter(pl_build *b)
             pl_fill_assume(&b->f, "", "scatter", "nobody has said how much equal joints differ");
         return;
     }
+    if (raw->nhistory) {
+        s->history = raw->history;
+        s->nhistory = raw->nhistory;
+        s->unknown = true;
+        if (at->count > 1 + (pl_json_get(at, "note") != NULL))
+            pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "history"),
+                         "`history` beside other figures", "one or the other", "");
+        return;
+    }
     if (pl_json_get(at, "sd") && pl_json_get(at, "cv"))
         pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "cv"), "`cv` beside `sd`",
                      "one or the other", "");

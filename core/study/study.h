@@ -133,6 +133,8 @@ typedef struct pl_scatter {
     double sd_Pa, cv;                /* one of them, the other NAN */
     unsigned glue_ups;               /* it came from; 0 = not said */
     double between_glue_ups, within; /* components, in the same measure; NAN if absent */
+    const char *const *history;      /* past studies whose scatter is to be taken; then unknown */
+    size_t nhistory;                 /* until the book has been asked */
 } pl_scatter;
 
 typedef struct pl_rules {

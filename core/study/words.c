@@ -229,6 +229,11 @@ static void say_scatter(pl_text *t, const pl_study *s)
     const pl_scatter *sc = &s->scatter;
     pl_arena *a = t->arena;
 
+    if (sc->nhistory) {
+        pl_text_add(t, "Equal joints are taken to differ as they did in %s.\n",
+                    pl_text_list(a, sc->history, sc->nhistory, "and"));
+        return;
+    }
     if (sc->unknown) {
         pl_text_put(t, "How much equal joints differ is not known.\n");
         return;
