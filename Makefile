@@ -19,7 +19,7 @@ PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-d
                   gnuplot-nox
 PACKAGES_check := $(PACKAGES_build) libcmocka-dev
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
-PACKAGES_bench := $(PACKAGES_build) time
+PACKAGES_bench := $(PACKAGES_check) time
 
 # Each goal installs its own set and nothing more.
 SETUP_all := build
@@ -190,11 +190,12 @@ torture: all $(TEST_BIN) $(FAULT_SO)
 lint: all
 	@sh tests/lint.sh "$(STDC) -D_GNU_SOURCE -Icore -Iplugins/include $(PKG_CFLAGS)"
 
-bench: all $(B)/invent $(B)/beside
+bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/tests/book/test_speed
 	@$(TEST_ENV) sh tests/bench.sh
 
-# Helpers of demo and tests: readings invented from a seed, figures side by side, digits in common.
-$(B)/invent $(B)/beside $(B)/digits: $(B)/%: tests/demo/%.c $(B)/libplaten.a
+# Helpers of demo, tests and bench: readings invented from a seed, figures side by side, digits in
+# common, a book with many studies.
+$(B)/invent $(B)/beside $(B)/digits $(B)/many_studies: $(B)/%: tests/demo/%.c $(B)/libplaten.a
 	$(call SAY,link $@)$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(B)/libplaten.a $(LIBS)
 
 demo: all $(B)/invent $(B)/beside

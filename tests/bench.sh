@@ -18,9 +18,10 @@ best() {
         NR == 1 || $2 + $3 < cpu { cpu = $2 + $3 }
         $4 > memory { memory = $4 }
         END { printf "%-34s %7.3f s wall %7.3f s cpu %8.1f MiB\n", name, wall, cpu, memory / 1024 }
-    ' "$build/bench.times"
+    ' "$build/bench.times" | tee "$build/bench.last"
     rm -f "$build/bench.times"
 }
+wall() { awk '{ sub(/^.{34}/, ""); print $1 }' "$build/bench.last"; } # of the last one, in s
 
 rm -f "$build/bench.times"
 echo "least of five runs; memory is the largest of one process"
@@ -35,3 +36,21 @@ best "platen fit --data Misra1a" "$platen" fit --data "$top/datasets/misra1a/dat
     --response y --over x --curve saturating-exponential --floor 0
 best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/SmLs07.csv" \
     --response y --effect treatment
+
+# The book: one transaction of 100,000 readings beside a bare loop of prepared inserts of the same
+# rows with the same digests (at most 3 times as long); a fit from a book of 1,000 studies beside the
+# fit of the same table as CSV (at most 50 ms more).
+"$build/tests/book/test_speed" 2>&1 | grep readings
+cp platen.book many.book
+"$build/many_studies" many.book stair-lap 1000
+rm -rf one
+"$platen" book export --study stair-lap one >/dev/null
+best "platen fit --data of its joints" "$platen" fit --data one/joints.csv --response strength \
+    --over "pressure made" --planned pressure --glue-up glue_up --for-each species --block board
+from_csv=$(wall)
+best "platen fit, 1 study in the book" "$platen" fit stair-lap
+best "platen fit, 1001 studies in the book" "$platen" fit stair-lap --book many.book
+awk -v x="$(wall)" -v y="$from_csv" 'BEGIN { printf "a book of 1001 studies, %.1f ms more than CSV: %s 50 ms\n",
+    1000 * (x - y), x - y < 0.050 ? "within" : "NOT WITHIN" }'
+best "platen book list, 1001 studies" "$platen" book list --book many.book
+best "platen book check, 1001 studies" "$platen" book check --book many.book

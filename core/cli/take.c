@@ -510,10 +510,10 @@ const pl_verb pl_verb_take = {
         "--specimen, by the id in its name, or by the form's trace column. A file that is taken\n"
         "back stays in the book, but its readings no longer count; those that they had replaced\n"
         "count again.",
-    .examples = "take stair-lap sessions.csv glue-ups.csv breaks.csv\n"
+    .examples = "take stair-lap --look sessions.csv glue-ups.csv breaks.csv\n"
+                "take stair-lap --as-written sessions.csv glue-ups.csv breaks.csv\n"
                 "take stair-lap --rig pull-bench pull-*.csv\n"
                 "take stair-lap --look corrected.csv\n"
-                "take stair-lap --as-written glue-ups.csv\n"
                 "take stair-lap --withdraw pull-K7M3.csv --reason \"the cell had slipped\"\n",
     .options = options,
     .take = take,
