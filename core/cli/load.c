@@ -165,22 +165,6 @@ static pl_code rig_of(pl_run *run, const pl_loaded *l, const pl_rig_ref *ref, bo
     return PL_OK;
 }
 
-/* What is doubtful about a rig of the shop was said when it was added. */
-static pl_code check_rig(pl_run *run, const pl_json *written, const pl_rig *rig)
-{
-    pl_diags own;
-    pl_code rc;
-
-    if (written)
-        return pl_rigs_check(run->arena, rig, &run->diags);
-    pl_diags_init(&own, run->arena);
-    rc = pl_rigs_check(run->arena, rig, &own);
-    for (size_t i = 0; i < own.count; i++)
-        if (own.items[i].severity == PL_REFUSED)
-            (void)pl_diags_add(&run->diags, own.items[i]);
-    return rc;
-}
-
 static pl_code load_rigs(pl_run *run, bool need, pl_loaded *out)
 {
     const pl_study *s = out->study;
@@ -194,8 +178,8 @@ static pl_code load_rigs(pl_run *run, bool need, pl_loaded *out)
         bool found = false;
         pl_code one = rig_of(run, out, &s->rigs[i], need, &rigs[i], &found);
 
-        if (!one && found)
-            one = check_rig(run, s->rigs[i].written, &rigs[i]);
+        if (!one && s->rigs[i].written) /* one of the shop was looked at when it was added */
+            one = pl_rigs_check(run->arena, &rigs[i], &run->diags);
         if (!rc)
             rc = one;
         all = all && found;

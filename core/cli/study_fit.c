@@ -146,39 +146,64 @@ static const char *on_rig(pl_run *run, const pl_set_point *p, double area_m2, co
                            pl_units_text(a, high, PL_Q_PRESSURE, unit, 2));
 }
 
-/* The advised setting of each group on every rig of the study that presses. */
+/* The advised settings of all groups on every rig of the study that presses. */
+typedef struct advised {
+    pl_rig *rigs; /* of the study, less the one that breaks */
+    size_t nrig;
+    double *force_N;
+    size_t *plateau; /* of each force */
+    size_t count;
+    pl_set_points points;
+} advised;
+
+/* All of them in one visit to each rig. */
+static pl_code ask_rigs(pl_run *run, const pl_loaded *l, const pl_fit_answer *f, advised *x)
+{
+    const pl_study *s = l->study;
+    const pl_column *made = pl_table_find(f->table, PL_COLUMN_MADE);
+
+    *x = (advised){ .rigs = PL_NEWN(run->arena, s->nrig, pl_rig),
+                    .force_N = PL_NEWN(run->arena, f->nplateau, double),
+                    .plateau = PL_NEWN(run->arena, f->nplateau, size_t) };
+    if (!x->rigs || !x->force_N || !x->plateau)
+        return pl_nomem(&run->diags);
+    for (size_t r = 0; r < s->nrig; r++)
+        if ((int)r != s->breaking.rig)
+            x->rigs[x->nrig++] = l->rigs[r];
+    for (size_t i = 0; i < f->nplateau; i++) {
+        if (isnan(f->plateaus[i].advised))
+            continue;
+        x->force_N[x->count] = pl_round_outward(f->plateaus[i].advised, 2, 1) * made->scale *
+                               s->joint.press_area_m2;
+        x->plateau[x->count++] = i;
+    }
+    return x->count && x->nrig
+               ? pl_rigs_set_points(run->arena, x->rigs, x->nrig, x->force_N, x->count,
+                                    s->joint.press_area_m2, &x->points, &run->diags)
+               : PL_OK;
+}
+
 static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
 {
     const pl_study *s = l->study;
     pl_texts dials = { 0 };
-    pl_code rc = PL_OK;
+    advised x;
+    pl_code rc;
 
     if (!l->rigs || s->question.over < 0 || s->question.over != pl_study_pressed(s))
         return PL_OK;
-    for (size_t i = 0; i < f->nplateau && !rc; i++) {
-        const pl_plateau *p = &f->plateaus[i];
-        const pl_column *made = pl_table_find(f->table, PL_COLUMN_MADE);
-        double advised = pl_round_outward(p->advised, 2, 1);
-        double force_N = advised * made->scale * s->joint.press_area_m2;
-        pl_set_points points;
+    rc = ask_rigs(run, l, f, &x);
+    for (size_t i = 0; i < x.count && !rc; i++)
+        for (size_t r = 0; r < x.nrig && !rc; r++) {
+            const pl_plateau *p = &f->plateaus[x.plateau[i]];
+            const char *words = pl_arena_printf(
+                run->arena, "%s, %s: %s", pl_say_group(run->arena, p),
+                pl_say(run->arena, f, p->advised, p->over_unit, 2, 1),
+                on_rig(run, pl_set_points_at(&x.points, i, r), s->joint.press_area_m2,
+                       s->factors[s->question.over].unit));
 
-        if (isnan(p->advised))
-            continue;
-        rc = pl_rigs_set_points(run->arena, l->rigs, s->nrig, &force_N, 1, s->joint.press_area_m2,
-                                &points, &run->diags);
-        for (size_t r = 0; r < s->nrig && !rc; r++) {
-            const char *words;
-
-            if ((int)r == s->breaking.rig)
-                continue;
-            words = pl_arena_printf(run->arena, "%s, %s: %s", pl_say_group(run->arena, p),
-                                    pl_say(run->arena, f, p->advised, p->over_unit, 2, 1),
-                                    on_rig(run, pl_set_points_at(&points, 0, r),
-                                           s->joint.press_area_m2,
-                                           s->factors[s->question.over].unit));
             rc = pl_texts_add(run, &dials, words);
         }
-    }
     f->dials = dials.items;
     f->ndial = dials.count;
     return rc;

@@ -52,11 +52,22 @@ static size_t merge(const stack *in, size_t n, double mass, uint64_t radix, stac
     return k;
 }
 
+/* No more sums of a half than ways to take of each kind none to all. */
+static size_t sums_at_most(const platen_value *set, uint32_t i)
+{
+    double ways = 1;
+
+    for (; i < set->count; i += 2)
+        ways *= set->list[2 * i + 1] + 1;
+    return ways < (double)HALF_MOST ? (size_t)ways : HALF_MOST;
+}
+
 /* All sums of every second kind of mass, rising; their number, or 0. */
 static size_t half_sums(const platen_host *host, const platen_value *set, uint32_t i, stack **out)
 {
-    stack *now = host->alloc(host->self, HALF_MOST * sizeof *now), *swap;
-    stack *then = host->alloc(host->self, HALF_MOST * sizeof *then);
+    size_t room = sums_at_most(set, i);
+    stack *now = host->alloc(host->self, room * sizeof *now), *swap;
+    stack *then = host->alloc(host->self, room * sizeof *then);
     size_t n = now && then ? 1 : 0;
     double radix = 1; /* exact below 2^53 */
 
