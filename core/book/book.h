@@ -213,6 +213,39 @@ pl_code pl_book_mark(pl_book *b, const char *study, const pl_marking *marks, siz
 pl_code pl_book_record(pl_arena *a, pl_book *b, const char *study, pl_readings *readings,
                        const pl_marking **marks, size_t *nmark, pl_diags *d);
 
+/* ---- one study from one book into another ---- */
+
+/* A file that readings were taken from. */
+typedef struct pl_book_file {
+    const char *name, *digest, *kind, *rig, *rig_text, *plugin, *program;
+    int64_t taken_at;
+    const char *bytes; /* pl_book_adopt: the file itself, to be kept; else NULL */
+    size_t length;
+} pl_book_file;
+/* Those of a study that still count, in the order they were taken; of_reading[i] is the place
+ * among them of the file of reading i, as pl_book_readings orders them. */
+pl_code pl_book_files(pl_arena *a, pl_book *b, const char *study, const pl_book_file **out,
+                      size_t *count, const size_t **of_reading, size_t *nreading, pl_diags *d);
+
+/* A study as it was exported: what it was frozen as, and its record. */
+typedef struct pl_adopted {
+    const pl_study *study; /* its text goes into the book */
+    const pl_plan *plan;   /* with its revision */
+    const char *plan_json; /* the same, byte for byte */
+    const pl_rig *rigs;
+    size_t nrig;
+    const pl_book_file *files;
+    size_t nfile;
+    const pl_readings *readings;
+    const size_t *of_reading; /* place in files */
+    const pl_marking *marks;
+    size_t nmark;
+    const char *answer; /* the last fit; NULL: none */
+} pl_adopted;
+/* All of it or nothing. PL_ECONFLICT: a study of that name, one of its ids, or another rig
+ * under the name of one of its rigs is in the book. */
+pl_code pl_book_adopt(pl_book *b, const pl_adopted *what, pl_diags *d);
+
 /* ---- fits ---- */
 
 typedef struct pl_book_fit {
@@ -222,7 +255,7 @@ typedef struct pl_book_fit {
     const char *program, *answer;
     const char *asked; /* the study file that the question came from; NULL: the frozen one */
     int64_t made_at;
-    int64_t seen; /* the last entry of the trail when it was made; 0: not known */
+    int64_t seen; /* the last entry of the trail when it was made; 0: made elsewhere */
 } pl_book_fit;
 
 /* Keeps a fit's JSON answer with what it was made from: study, revision, answer,

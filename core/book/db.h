@@ -168,6 +168,14 @@ pl_code pl_db_keep(pl_event *ev, const char *digest, const char *bytes, size_t l
 /* The reading that pl_row_begin has begun. */
 bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r);
 
+/* Within an event: a rig, refused where another has its name unless replace; a study with its
+ * plan and the plan's own revision number, refused where it or one of its ids is there. */
+pl_code pl_db_rig_add(pl_event *ev, const pl_rig *rig, bool replace, bool *added, bool *replaced);
+pl_code pl_db_freeze_as(pl_event *ev, const pl_study *s, const pl_plan *p, const char *plan,
+                        int64_t *study, int64_t *revision);
+/* Marks as they are; made_at 0 is now. */
+pl_code pl_db_put_marks(pl_event *ev, int64_t study, const pl_marking *list, size_t count);
+
 /* Key of a study by name; PL_EUSAGE with the nearest name. */
 pl_code pl_db_study(pl_book *b, const char *name, int64_t *study, pl_diags *d);
 /* Key and number of its latest revision; number 0 when there is none. */

@@ -4,6 +4,7 @@
 #include <string.h>
 #include <zlib.h>
 
+#include "base/fields.h"
 #include "base/file.h"
 #include "base/json.h"
 #include "base/text.h"
@@ -16,18 +17,13 @@ typedef struct in {
     pl_arena *a;
     pl_diags *d;
     const char *folder;
-    /* the table at hand */
-    const pl_table_of *t;
-    const char *file, *s, *end;
-    size_t line;
+    const pl_table_of *t; /* the table at hand */
+    pl_fields rows;
 } in;
 
 static pl_code bad(in *x, const char *found, const char *expected)
 {
-    return pl_fail(x->d, PL_ESYNTAX,
-                   x->line ? pl_arena_printf(x->a, "%s:%zu", x->file, x->line) : x->file,
-                   .found = found, .expected = expected,
-                   .mend = "export the book again; the files of an export are not for editing");
+    return pl_fields_bad(&x->rows, found, expected);
 }
 
 static bool is_digest(const char *s, size_t n)
@@ -57,68 +53,7 @@ static pl_code read_named(in *x, const char *folder, const char *digest, char **
 
 /* --------------------------------------------------------------------- cells ---- */
 
-typedef struct cell {
-    char *bytes;
-    size_t n;
-    bool quoted; /* a text; else a number, or nothing: null */
-} cell;
-
-/* RFC 4180, nothing trimmed; the doubled quotes are taken out in place. */
-static pl_code read_quoted(in *x, cell *c)
-{
-    const char *p = ++x->s;
-    char *to;
-
-    for (; p < x->end; p++)
-        if (*p == '"' && (p + 1 == x->end || *++p != '"'))
-            break;
-    to = pl_arena_get(x->a, (size_t)(p - x->s) + 1, 1);
-    if (!to)
-        return pl_nomem(x->d);
-    *c = (cell){ .bytes = to, .quoted = true };
-    while (x->s < x->end) {
-        if (*x->s == '\n')
-            x->line++;
-        if (*x->s == '"' && (x->s + 1 == x->end || x->s[1] != '"')) {
-            x->s++;
-            return PL_OK;
-        }
-        x->s += *x->s == '"';
-        c->bytes[c->n++] = *x->s++;
-    }
-    return bad(x, "a text without its end", "a quote");
-}
-
-static pl_code read_cell(in *x, cell *c)
-{
-    const char *from = x->s;
-
-    if (x->s < x->end && *x->s == '"')
-        return read_quoted(x, c);
-    while (x->s < x->end && *x->s != ',' && *x->s != '\n')
-        x->s++;
-    *c = (cell){ .bytes = pl_arena_strn(x->a, from, (size_t)(x->s - from)),
-                 .n = (size_t)(x->s - from) };
-    return c->bytes ? PL_OK : pl_nomem(x->d);
-}
-
-/* One line of n cells. */
-static pl_code read_line(in *x, cell *cells, int n)
-{
-    x->line++;
-    for (int i = 0; i < n; i++) {
-        pl_code code = read_cell(x, &cells[i]);
-
-        if (code)
-            return code;
-        if (x->s == x->end || *x->s != (i == n - 1 ? '\n' : ','))
-            return bad(x, "a line of another length", pl_arena_printf(x->a, "%d cells", n));
-        x->s++;
-    }
-    return PL_OK;
-}
-
-static pl_code bind_cell(in *x, pl_query *q, const cell *c, const char *column)
+static pl_code bind_cell(in *x, pl_query *q, const pl_field *c, const char *column)
 {
     bool real = !strcmp(column, "value") && !strcmp(x->t->name, "reading");
     long long whole;
@@ -150,7 +85,7 @@ static pl_code bind_cell(in *x, pl_query *q, const cell *c, const char *column)
 
 /* -------------------------------------------------------------------- tables ---- */
 
-static pl_code bind_packed(in *x, pl_query *q, const cell *digest)
+static pl_code bind_packed(in *x, pl_query *q, const pl_field *digest)
 {
     char *bytes = NULL;
     size_t n = 0;
@@ -188,23 +123,19 @@ static char *insert_of(in *x, bool packed)
 
 static pl_code read_header(in *x)
 {
-    cell cells[PL_COLUMNS_MOST + 1] = { { 0 } };
-    pl_code code = read_line(x, cells, x->t->nsealed + 2);
+    const char *names[PL_COLUMNS_MOST + 1];
 
-    for (int i = 0; i <= x->t->nsealed + 1 && !code; i++) {
-        const char *name = i > x->t->nsealed ? "seal" : x->t->columns[i];
-
-        if (strcmp(cells[i].bytes, name))
-            code = bad(x, pl_arena_printf(x->a, "column \"%.40s\"", cells[i].bytes), name);
-    }
-    return code;
+    for (int i = 0; i <= x->t->nsealed; i++)
+        names[i] = x->t->columns[i];
+    names[x->t->nsealed + 1] = "seal";
+    return pl_fields_header(&x->rows, names, x->t->nsealed + 2);
 }
 
 static pl_code read_rows(in *x)
 {
     bool packed = !strcmp(x->t->name, "kept");
     const char *sql = insert_of(x, packed);
-    cell cells[PL_COLUMNS_MOST + 1] = { { 0 } };
+    pl_field cells[PL_COLUMNS_MOST + 1] = { { 0 } };
     pl_code code = read_header(x);
     pl_query q;
 
@@ -213,12 +144,12 @@ static pl_code read_rows(in *x)
     if (code)
         return code;
     q = pl_query_start(x->b, sql, doing, x->d);
-    while (x->s < x->end && !q.code) {
+    while (pl_fields_more(&x->rows) && !q.code) {
         pl_mark mark = pl_arena_mark(x->a);
         size_t findings = x->d->count;
 
         pl_query_again(&q);
-        q.code = read_line(x, cells, x->t->nsealed + 2);
+        q.code = pl_fields_line(&x->rows, cells, x->t->nsealed + 2);
         for (int i = 0; i <= x->t->nsealed + 1 && !q.code; i++)
             q.code = bind_cell(x, &q, &cells[i], i > x->t->nsealed ? "seal" : x->t->columns[i]);
         if (!q.code && packed)
@@ -238,11 +169,11 @@ static pl_code read_table(in *x, const pl_table_of *t, const char *digest)
     pl_code code;
 
     x->t = t;
-    x->line = 0;
-    x->file = pl_arena_printf(x->a, "%s/%s.csv", x->folder, t->name);
-    if (!x->file)
+    x->rows.line = 0;
+    x->rows.file = pl_arena_printf(x->a, "%s/%s.csv", x->folder, t->name);
+    if (!x->rows.file)
         return pl_nomem(x->d);
-    code = pl_file_read(x->a, x->file, &bytes, &n, x->d);
+    code = pl_file_read(x->a, x->rows.file, &bytes, &n, x->d);
     if (code)
         return code;
     now = pl_digest(x->a, bytes, n);
@@ -250,8 +181,8 @@ static pl_code read_table(in *x, const pl_table_of *t, const char *digest)
         return pl_nomem(x->d);
     if (strcmp(now, digest))
         return bad(x, "other bytes than were exported", "a file that matches book.json");
-    x->s = bytes;
-    x->end = bytes + n;
+    x->rows.s = bytes;
+    x->rows.end = bytes + n;
     return read_rows(x);
 }
 
@@ -265,7 +196,7 @@ static pl_code read_head(in *x, const pl_json **tables)
 
     if (code)
         return code;
-    x->file = path;
+    x->rows.file = path;
     format = pl_json_get(head, "format");
     layout = pl_json_get(head, "layout");
     book = pl_json_get(head, "book");
@@ -311,7 +242,14 @@ pl_code pl_book_import(pl_book *b, const char *folder, pl_diags *d)
 {
     in x = { .b = b, .a = b->arena, .d = d, .folder = folder };
     const pl_json *tables = NULL;
-    pl_code code = read_head(&x, &tables);
+    pl_code code;
+
+    x.rows = (pl_fields){ .a = x.a,
+                          .d = d,
+                          .file = folder,
+                          .mend = "export the book again; the files of an export are not for "
+                                  "editing" };
+    code = read_head(&x, &tables);
 
     if (code)
         return code;

@@ -107,7 +107,7 @@ static char *plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, unsigne
 
 typedef struct freeze {
     pl_book *b;
-    pl_event ev;
+    pl_event *ev;
     const pl_study *s;
     const pl_plan *p;
     pl_diags *d;
@@ -167,7 +167,7 @@ static pl_code add_study(freeze *f)
 
     if (f->study)
         return PL_OK;
-    r = pl_row_start(&f->ev, "study");
+    r = pl_row_start(f->ev, "study");
     pl_row_begin(&r);
     pl_query_text(&r.q, f->s->name);
     pl_row_put(&r);
@@ -175,23 +175,22 @@ static pl_code add_study(freeze *f)
     return pl_row_end(&r);
 }
 
-static pl_code add_revision(freeze *f)
+static pl_code add_revision(freeze *f, unsigned number, const char *plan)
 {
-    const char *plan = plan_text(f->b->arena, f->s, f->p, f->number + 1, f->d);
     const char *digest = plan ? digest_of(f->b->arena, f->s->text, f->s->length, plan) : NULL;
     pl_row r;
 
     if (!digest)
         return pl_nomem(f->d);
-    r = pl_row_start(&f->ev, "revision");
+    r = pl_row_start(f->ev, "revision");
     pl_row_begin(&r);
     pl_query_whole(&r.q, f->study);
-    pl_query_whole(&r.q, f->number + 1);
+    pl_query_whole(&r.q, number);
     pl_query_whole(&r.q, (int64_t)f->p->seed);
     pl_query_bytes(&r.q, f->s->text, f->s->length);
     pl_query_text(&r.q, plan);
     pl_query_text(&r.q, PL_VERSION);
-    pl_query_whole(&r.q, f->ev.now);
+    pl_query_whole(&r.q, f->ev->now);
     pl_query_text(&r.q, digest);
     pl_row_put(&r);
     f->revision = r.key;
@@ -242,7 +241,7 @@ static pl_code look_for_ids(freeze *f)
 
 static pl_code add_specimens(freeze *f)
 {
-    pl_row r = pl_row_start(&f->ev, "specimen");
+    pl_row r = pl_row_start(f->ev, "specimen");
 
     for (size_t i = 0; i < f->p->nspecimen && r.q.code == PL_OK; i++) {
         pl_row_begin(&r);
@@ -262,7 +261,8 @@ static pl_code freeze_next(freeze *f)
     if (!code)
         code = add_study(f);
     if (!code)
-        code = add_revision(f);
+        code = add_revision(f, f->number + 1,
+                            plan_text(f->b->arena, f->s, f->p, f->number + 1, f->d));
     if (!code)
         code = add_specimens(f);
     return code;
@@ -271,9 +271,10 @@ static pl_code freeze_next(freeze *f)
 pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, unsigned *number,
                        pl_diags *d)
 {
-    freeze f = { .b = b, .s = study, .p = plan, .d = d, .doing = "freezing a plan" };
+    pl_event ev;
+    freeze f = { .b = b, .ev = &ev, .s = study, .p = plan, .d = d, .doing = "freezing a plan" };
     bool same = false;
-    pl_code code = pl_event_begin(b, f.doing, &f.ev, d);
+    pl_code code = pl_event_begin(b, f.doing, &ev, d);
 
     if (code)
         return code;
@@ -284,11 +285,36 @@ pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, u
         code = already(&f, &same);
     if (!code && !same)
         code = freeze_next(&f);
-    code = pl_event_end(&f.ev, code, "plan", study->name,
+    code = pl_event_end(&ev, code, "plan", study->name,
                         pl_arena_printf(b->arena, "revision %u, %zu specimens, seed %" PRIu64,
                                         f.number + 1, plan->nspecimen, plan->seed));
     if (!code)
         *number = f.number + !same;
+    return code;
+}
+
+/* A study that came with its plan from elsewhere. */
+pl_code pl_db_freeze_as(pl_event *ev, const pl_study *s, const pl_plan *p, const char *plan,
+                        int64_t *study, int64_t *revision)
+{
+    freeze f = { .b = ev->b, .ev = ev, .s = s, .p = p, .d = ev->d, .doing = ev->doing };
+    pl_code code = study_key(ev->b, s->name, &f.study, f.doing, ev->d);
+
+    if (!code && f.study)
+        code = pl_fail(ev->d, PL_ECONFLICT, ev->b->path,
+                       .found = pl_arena_printf(ev->b->arena, "a study \"%s\" already", s->name),
+                       .expected = "a study that the book does not hold",
+                       .mend = "take it into a book of its own: --book FILE");
+    if (!code)
+        code = look_for_ids(&f);
+    if (!code)
+        code = add_study(&f);
+    if (!code)
+        code = add_revision(&f, p->revision, plan);
+    if (!code)
+        code = add_specimens(&f);
+    *study = f.study;
+    *revision = f.revision;
     return code;
 }
 

@@ -253,10 +253,14 @@ pl_code pl_book_record(pl_arena *a, pl_book *b, const char *study, pl_readings *
 
 /* ------------------------------------------------------------------- marking ---- */
 
-static pl_code put_marks(pl_event *ev, int64_t study, const pl_marking *list, size_t count)
+pl_code pl_db_put_marks(pl_event *ev, int64_t study, const pl_marking *list, size_t count)
 {
     pl_row r = pl_row_start(ev, "mark");
+    bool added;
 
+    for (size_t i = 0; i < count && r.q.code == PL_OK; i++)
+        if (list[i].bytes)
+            r.q.code = pl_db_keep(ev, list[i].value, list[i].bytes, list[i].length, &added);
     for (size_t i = 0; i < count && r.q.code == PL_OK; i++) {
         pl_row_begin(&r);
         pl_query_whole(&r.q, study);
@@ -266,7 +270,7 @@ static pl_code put_marks(pl_event *ev, int64_t study, const pl_marking *list, si
         pl_query_text(&r.q, list[i].value);
         pl_query_text(&r.q, list[i].reason);
         pl_query_whole(&r.q, list[i].happened_at);
-        pl_query_whole(&r.q, ev->now);
+        pl_query_whole(&r.q, list[i].made_at ? list[i].made_at : ev->now);
         pl_row_put(&r);
     }
     return pl_row_end(&r);
@@ -286,13 +290,7 @@ pl_code pl_book_mark(pl_book *b, const char *study, const pl_marking *list, size
     if (code)
         return code;
     code = pl_db_study(b, study, &key, d);
-    for (size_t i = 0; i < count && !code; i++) {
-        bool added;
-
-        if (list[i].bytes)
-            code = pl_db_keep(&ev, list[i].value, list[i].bytes, list[i].length, &added);
-    }
     if (!code)
-        code = put_marks(&ev, key, list, count);
+        code = pl_db_put_marks(&ev, key, list, count);
     return pl_event_end(&ev, code, "mark", study, words);
 }

@@ -77,30 +77,40 @@ static pl_code conflict(pl_book *b, const pl_rig *rig, int64_t added_at, pl_diag
                            "old one is kept as history)");
 }
 
-pl_code pl_book_rig_add(pl_book *b, const pl_rig *rig, bool replace, bool *added, pl_diags *d)
+pl_code pl_db_rig_add(pl_event *ev, const pl_rig *rig, bool replace, bool *added, bool *replaced)
 {
-    static const char doing[] = "adding a rig";
+    pl_book *b = ev->b;
     const pl_book_rig *old = NULL;
     int64_t key = 0;
     bool same = false;
-    pl_event ev;
-    pl_code code = pl_event_begin(b, doing, &ev, d);
+    pl_code code = in_use(b->arena, b, rig->name, &key, &old, ev->doing, ev->d);
 
-    if (code)
-        return code;
-    code = in_use(b->arena, b, rig->name, &key, &old, doing, d);
     if (!code && old) {
         same = !strcmp(old->text, rig->text);
         if (!same)
-            code = replace ? retire(&ev, key) : conflict(b, rig, old->added_at, d);
+            code = replace ? retire(ev, key) : conflict(b, rig, old->added_at, ev->d);
     }
     if (!code && !same)
-        code = insert(&ev, rig);
-    code = pl_event_end(
-        &ev, code, "rig add", "",
-        pl_arena_printf(b->arena, "%s%s", rig->name, old ? ", in place of the one before" : ""));
+        code = insert(ev, rig);
+    *added = !code && !same;
+    *replaced = *added && old;
+    return code;
+}
+
+pl_code pl_book_rig_add(pl_book *b, const pl_rig *rig, bool replace, bool *added, pl_diags *d)
+{
+    bool is_new = false, replaced = false;
+    pl_event ev;
+    pl_code code = pl_event_begin(b, "adding a rig", &ev, d);
+
+    if (code)
+        return code;
+    code = pl_db_rig_add(&ev, rig, replace, &is_new, &replaced);
+    code = pl_event_end(&ev, code, "rig add", "",
+                        pl_arena_printf(b->arena, "%s%s", rig->name,
+                                        replaced ? ", in place of the one before" : ""));
     if (!code && added)
-        *added = !same;
+        *added = is_new;
     return code;
 }
 

@@ -1,6 +1,8 @@
 /* platen book: what the shop's book holds, what changed it, and copies of it. */
 #include "cli/book.h"
 
+#include "base/file.h"
+
 #include <inttypes.h>
 #include <string.h>
 #include <time.h>
@@ -179,21 +181,35 @@ static pl_code run_export(pl_run *run)
     return PL_OK;
 }
 
+static pl_code add_all(pl_run *run, pl_book *book)
+{
+    pl_code rc = pl_book_import(book, run->args[1], &run->diags);
+
+    if (!rc)
+        pl_text_add(&run->text, "%s%s holds everything that is in %s.\n",
+                    pl_book_created(book) ? "Made a book: " : "", run->book, run->args[1]);
+    return rc;
+}
+
 static pl_code run_add(pl_run *run)
 {
     pl_book *book = NULL;
     pl_code rc = pl_book_open(run->arena, run->book, PL_BOOK_CREATE, &book, &run->diags);
 
-    if (!rc)
-        rc = pl_book_import(book, run->args[1], &run->diags);
+    const char *all = pl_file_join(run->arena, run->args[1], "book.json");
+    const char *one = pl_file_join(run->arena, run->args[1], "study.json");
+
+    if (!rc && (!all || !one))
+        rc = pl_nomem(&run->diags);
+    if (!rc && !pl_file_exists(all) && pl_file_exists(one))
+        rc = pl_run_book_adopt(run, book, run->args[1]);
+    else if (!rc)
+        rc = add_all(run, book);
     if (rc && book && pl_book_created(book)) /* a book with nothing in it is not left behind */
         unlink(run->book);
-    if (rc)
-        return rc;
-    pl_jadd_text(run->answer, "folder", run->args[1]);
-    pl_text_add(&run->text, "%s%s holds everything that is in %s.\n",
-                pl_book_created(book) ? "Made a book: " : "", run->book, run->args[1]);
-    return PL_OK;
+    if (!rc)
+        pl_jadd_text(run->answer, "folder", run->args[1]);
+    return rc;
 }
 
 /* --------------------------------------------------------------- verb ------ */
@@ -249,7 +265,7 @@ const pl_verb pl_verb_book = {
         "check: the file, every row, the trail, kept files, and every kept fit made again\n"
         "from the readings of its day. copy: a whole copy, also while another run is writing.\n"
         "export: everything as CSV and JSON, byte for byte; with --study one study, to publish or\n"
-        "to repeat. add: an export of everything into a new book.",
+        "to repeat. add: an export of everything into a new book, or of one study into any.",
     .examples = "book list\n"
                 "book history\n"
                 "book trail --study stair-lap\n"

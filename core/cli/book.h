@@ -13,4 +13,7 @@ pl_code pl_run_book_history(pl_run *run);
 pl_code pl_run_book_export_study(pl_run *run, const char *study, const char *folder,
                                  bool with_names);
 
+/* Such a folder into a book. */
+pl_code pl_run_book_adopt(pl_run *run, pl_book *book, const char *folder);
+
 #endif

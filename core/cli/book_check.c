@@ -158,7 +158,8 @@ static void say(pl_run *run, const pl_checked *n, const redo *r)
                 run->book, n->entries, n->rows, n->kept, r->again);
     if (r->skipped)
         pl_text_add(&run->text,
-                    "%zu fits were made by another version of platen, and not made again.\n",
+                    "%zu fits were made elsewhere or by another version of platen, and not made "
+                    "again.\n",
                     r->skipped);
 }
 

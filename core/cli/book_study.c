@@ -9,12 +9,96 @@
 #include <time.h>
 
 #include "base/file.h"
-#include "cli/book.h"
+#include "cli/book_study.h"
 #include "cli/data.h"
 
-typedef struct column {
-    const char *name, *title, *datatype, *words;
-} column;
+/* -------------------------------------------------------------- layout ----- */
+
+const pl_study_column pl_files_columns[PL_FILES_COLUMNS] = {
+    { "digest", "digest", "string", "SHA-256 of the file" },
+    { "name", "name", "string", "of the file" },
+    { "kind", "kind", "string", "the form's name, or the kind of the rig that recorded it" },
+    { "rig", "rig", "string", "that recorded it; empty: a form" },
+    { "rig_as_used", "rig as used", "string", "its file, as it was read with" },
+    { "plugin", "plugin", "string", "that read it" },
+    { "program", "program", "string", "version of the program" },
+    { "taken_at", "taken at", "dateTime", "UTC" },
+};
+const pl_study_column pl_readings_columns[PL_READINGS_COLUMNS] = {
+    { "subject", "subject", "string", "specimen, glue-up, session or board" },
+    { "id", "id", "string", "its label" },
+    { "quantity", "quantity", "string", "what was read or judged" },
+    { "text", "text", "string", "as it was written" },
+    { "unit", "unit", "string", "of the text" },
+    { "value", "value", "number", "in SI; a share of 1; seconds since 1970 UTC; empty: words" },
+    { "file", "file", "string", "digest of the file that it was read from" },
+    { "place", "place", "string", "in that file: line and column" },
+};
+const pl_study_column pl_marks_columns[PL_MARKS_COLUMNS] = {
+    { "specimen", "specimen", "string", "by its label" },
+    { "kind", "kind", "string", "lost, excluded, restored, swapped-with, made-as, ..." },
+    { "key", "key", "string", "what was made otherwise; a photo's name" },
+    { "value", "value", "string",
+      "how it was made; the other specimen; the note; a photo's digest" },
+    { "reason", "reason", "string", "why" },
+    { "happened_at", "happened at", "dateTime", "UTC" },
+    { "said_at", "said at", "dateTime", "UTC" },
+};
+
+char *pl_study_time(pl_arena *a, int64_t at)
+{
+    time_t t = (time_t)at;
+    struct tm tm;
+    char text[40] = "";
+
+    if (gmtime_r(&t, &tm))
+        strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &tm);
+    return pl_arena_str(a, text);
+}
+
+bool pl_study_time_read(pl_arena *a, const char *text, int64_t *out)
+{
+    struct tm tm = { 0 };
+    char *again;
+
+    if (sscanf(text, "%4d-%2d-%2dT%2d:%2d:%2dZ", &tm.tm_year, &tm.tm_mon, &tm.tm_mday, &tm.tm_hour,
+               &tm.tm_min, &tm.tm_sec) != 6)
+        return false;
+    tm.tm_year -= 1900;
+    tm.tm_mon -= 1;
+    *out = (int64_t)timegm(&tm);
+    again = pl_study_time(a, *out);
+    return again && !strcmp(again, text);
+}
+
+/* Letters, digits and underscores: a name that needs no escapes. */
+static const char *plain_name(pl_arena *a, const char *title)
+{
+    char *name = pl_arena_str(a, title);
+
+    for (char *c = name; c && *c; c++)
+        if (!((*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9')))
+            *c = '_';
+    return name;
+}
+
+char *pl_study_rig_file(pl_arena *a, const pl_study *s, size_t i)
+{
+    const char *name = plain_name(a, s->rigs[i].name);
+    unsigned same = 0;
+
+    for (size_t k = 0; name && k < i; k++) {
+        const char *other = plain_name(a, s->rigs[k].name);
+
+        same += other && !strcmp(name, other);
+    }
+    if (!name)
+        return NULL;
+    return same ? pl_arena_printf(a, "rig-%s-%u.json", name, same + 1)
+                : pl_arena_printf(a, "rig-%s.json", name);
+}
+
+/* -------------------------------------------------------------- export ----- */
 
 typedef struct study_export {
     pl_run *run;
@@ -23,6 +107,9 @@ typedef struct study_export {
     bool with_names;
     pl_loaded l;
     pl_readings readings;
+    const pl_book_file *files;
+    const size_t *of_reading; /* place in files */
+    size_t nfile;
     pl_jval *tables; /* of the description */
 } study_export;
 
@@ -43,8 +130,8 @@ static pl_code write_text(study_export *x, const char *name, pl_text *t)
 /* -------------------------------------------------------------- tables ----- */
 
 /* A table's header, and what the description says of it. key: its primary key. */
-static void describe(study_export *x, pl_text *t, const char *file, const char *key,
-                     const column *columns, size_t n)
+static pl_jval *describe(study_export *x, pl_text *t, const char *file, const char *key,
+                         const pl_study_column *columns, size_t n)
 {
     pl_jval *table = pl_jadd_object(x->tables, NULL), *schema, *list;
 
@@ -66,6 +153,7 @@ static void describe(study_export *x, pl_text *t, const char *file, const char *
     if (key)
         pl_jadd_text(schema, "primaryKey", key);
     pl_text_put(t, "\n");
+    return schema;
 }
 
 static void put_row(pl_text *t, const char *const *cells, size_t n)
@@ -78,23 +166,12 @@ static void put_row(pl_text *t, const char *const *cells, size_t n)
     pl_text_put(t, "\n");
 }
 
-/* Letters, digits and underscores: a name that needs no escapes. */
-static const char *plain_name(pl_arena *a, const char *title)
-{
-    char *name = pl_arena_str(a, title);
-
-    for (char *c = name; c && *c; c++)
-        if (!((*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9')))
-            *c = '_';
-    return name;
-}
-
 /* The joints as the fit sees them; none broken yet: no table. */
 static pl_code write_joints(study_export *x)
 {
     pl_joined joined;
     size_t before = x->run->diags.count;
-    column *columns;
+    pl_study_column *columns;
     const char **cells;
     pl_text t;
     pl_code rc = pl_join(x->run, &x->l, &x->readings, &joined);
@@ -106,15 +183,16 @@ static pl_code write_joints(study_export *x)
     }
     if (rc)
         return rc;
-    columns = PL_NEWN(x->a, joined.table->ncol + 1, column);
+    columns = PL_NEWN(x->a, joined.table->ncol + 1, pl_study_column);
     cells = PL_NEWN(x->a, joined.table->ncol + 1, const char *);
     if (!columns || !cells)
         return pl_nomem(&x->run->diags);
-    columns[0] = (column){ "specimen", "specimen", "string", "what was broken, by its label" };
+    columns[0] = (pl_study_column){ "specimen", "specimen", "string",
+                                    "what was broken, by its label" };
     for (size_t i = 0; i < joined.table->ncol; i++) {
         const pl_column *c = &joined.table->columns[i];
 
-        columns[i + 1] = (column){
+        columns[i + 1] = (pl_study_column){
             plain_name(x->a, c->name),
             c->unit[0] ? pl_arena_printf(x->a, "%s [%s]", c->name, c->unit) : c->name,
             c->number ? "number" : "string",
@@ -137,64 +215,103 @@ static pl_code write_joints(study_export *x)
     return write_text(x, "joints.csv", &t);
 }
 
-static pl_code write_readings(study_export *x)
+/* Files as they were hold names of operators too: kept ones go along where these do. */
+static pl_code write_kept(study_export *x, const char *digest)
 {
-    static const column columns[] = {
-        { "subject", "subject", "string", "specimen, glue-up, session or board" },
-        { "id", "id", "string", "its label" },
-        { "quantity", "quantity", "string", "what was read or judged" },
-        { "text", "text", "string", "as it was written" },
-        { "unit", "unit", "string", "of the text" },
-        { "value", "value", "number", "in SI; a share of 1; seconds since 1970 UTC; empty: words" },
-    };
-    const size_t n = sizeof columns / sizeof *columns;
+    const char *name = pl_arena_printf(x->a, "kept/%s", digest);
+    size_t n;
+    char *bytes = NULL;
+    pl_code rc = name ? pl_book_kept(x->a, x->l.book, digest, &bytes, &n, &x->run->diags)
+                      : pl_nomem(&x->run->diags);
+
+    if (rc || !bytes || pl_file_exists(pl_file_join(x->a, x->part, name)))
+        return rc;
+    rc = pl_file_folder(pl_file_join(x->a, x->part, "kept"), &x->run->diags);
+    return rc ? rc : write_file(x, name, bytes, n);
+}
+
+static pl_code write_files(study_export *x)
+{
+    pl_code rc = PL_OK;
     pl_text t;
 
     pl_text_init(&t, x->a);
-    describe(x, &t, "readings.csv", NULL, columns, n);
+    describe(x, &t, "files.csv", "digest", pl_files_columns, PL_FILES_COLUMNS);
+    for (size_t i = 0; i < x->nfile && !rc; i++) {
+        const pl_book_file *f = &x->files[i];
+        const char *cells[PL_FILES_COLUMNS] = { f->digest,   f->name,
+                                                f->kind,     f->rig,
+                                                f->rig_text, f->plugin,
+                                                f->program,  pl_study_time(x->a, f->taken_at) };
+
+        put_row(&t, cells, PL_FILES_COLUMNS);
+        if (x->with_names)
+            rc = write_kept(x, f->digest);
+    }
+    return rc ? rc : write_text(x, "files.csv", &t);
+}
+
+/* Of each reading, the file that it came from. */
+static void refer(pl_jval *schema)
+{
+    pl_jval *key = pl_jadd_object(pl_jadd_array(schema, "foreignKeys"), NULL), *to;
+
+    pl_jadd_text(key, "columnReference", "file");
+    to = pl_jadd_object(key, "reference");
+    pl_jadd_text(to, "resource", "files.csv");
+    pl_jadd_text(to, "columnReference", "digest");
+}
+
+static pl_code write_readings(study_export *x)
+{
+    pl_text t;
+
+    pl_text_init(&t, x->a);
+    refer(describe(x, &t, "readings.csv", NULL, pl_readings_columns, PL_READINGS_COLUMNS));
     for (size_t i = 0; i < x->readings.count; i++) {
         const pl_reading *r = &x->readings.items[i];
-        const char *cells[] = { pl_subject_name(r->subject),
-                                r->id,
-                                r->quantity,
-                                r->text,
-                                r->unit,
-                                isnan(r->value) ? "" : pl_text_number(x->a, r->value, 17) };
+        const char *cells[PL_READINGS_COLUMNS] = { pl_subject_name(r->subject),
+                                                   r->id,
+                                                   r->quantity,
+                                                   r->text,
+                                                   r->unit,
+                                                   isnan(r->value)
+                                                       ? ""
+                                                       : pl_text_number(x->a, r->value, 17),
+                                                   x->files[x->of_reading[i]].digest,
+                                                   r->where };
 
         if (x->with_names || strcmp(r->quantity, "operator"))
-            put_row(&t, cells, n);
+            put_row(&t, cells, PL_READINGS_COLUMNS);
     }
     return write_text(x, "readings.csv", &t);
 }
 
+/* Of the specimens of this plan; a photo goes along. */
 static pl_code write_marks(study_export *x)
 {
-    static const column columns[] = {
-        { "specimen", "specimen", "string", "" },
-        { "kind", "kind", "string", "lost, excluded, restored, swapped-with, made-as, ..." },
-        { "key", "key", "string", "what was made otherwise; a photo's name" },
-        { "value", "value", "string", "how it was made; the other specimen; the note" },
-        { "reason", "reason", "string", "" },
-        { "happened_at", "happened at", "dateTime", "UTC" },
-    };
-    const size_t n = sizeof columns / sizeof *columns;
+    pl_code rc = PL_OK;
     pl_text t;
 
     pl_text_init(&t, x->a);
-    describe(x, &t, "marks.csv", NULL, columns, n);
-    for (size_t i = 0; i < x->l.nmark; i++) {
+    describe(x, &t, "marks.csv", NULL, pl_marks_columns, PL_MARKS_COLUMNS);
+    for (size_t i = 0; i < x->l.nmark && !rc; i++) {
         const pl_marking *m = &x->l.marks[i];
-        time_t at = (time_t)m->happened_at;
-        struct tm tm;
-        char when[32] = "";
-        const char *cells[] = { m->specimen, pl_mark_name(m->kind), m->key, m->value, m->reason,
-                                when };
+        const char *cells[PL_MARKS_COLUMNS] = { m->specimen,
+                                                pl_mark_name(m->kind),
+                                                m->key,
+                                                m->value,
+                                                m->reason,
+                                                pl_study_time(x->a, m->happened_at),
+                                                pl_study_time(x->a, m->made_at) };
 
-        if (gmtime_r(&at, &tm))
-            strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &tm);
-        put_row(&t, cells, n);
+        if (!pl_plan_find(x->l.plan, m->specimen))
+            continue;
+        put_row(&t, cells, PL_MARKS_COLUMNS);
+        if (m->kind == PL_MARK_PHOTO)
+            rc = write_kept(x, m->value);
     }
-    return write_text(x, "marks.csv", &t);
+    return rc ? rc : write_text(x, "marks.csv", &t);
 }
 
 /* ---------------------------------------------------------------- rest ----- */
@@ -205,7 +322,7 @@ static pl_code write_rigs(study_export *x)
     pl_code rc = PL_OK;
 
     for (size_t i = 0; i < s->nrig && x->l.rigs && !rc; i++) {
-        const char *name = pl_arena_printf(x->a, "rig-%s.json", plain_name(x->a, s->rigs[i].name));
+        const char *name = pl_study_rig_file(x->a, s, i);
         const char *text = x->l.rigs[i].text;
 
         if (!s->rigs[i].written && text && name) /* else it stands in the study */
@@ -252,6 +369,8 @@ static pl_code write_all(study_export *x)
     if (!rc)
         rc = write_joints(x);
     if (!rc)
+        rc = write_files(x);
+    if (!rc)
         rc = write_readings(x);
     if (!rc)
         rc = write_marks(x);
@@ -265,6 +384,7 @@ pl_code pl_run_book_export_study(pl_run *run, const char *study, const char *fol
                                  bool with_names)
 {
     study_export x = { .run = run, .a = run->arena, .with_names = with_names };
+    size_t nreading = 0;
     pl_code rc;
 
     x.part = pl_arena_printf(run->arena, "%s.part", folder);
@@ -277,6 +397,12 @@ pl_code pl_run_book_export_study(pl_run *run, const char *study, const char *fol
     if (!rc)
         rc = pl_book_record(run->arena, x.l.book, x.l.study->name, &x.readings, &x.l.marks,
                             &x.l.nmark, &run->diags);
+    if (!rc)
+        rc = pl_book_files(run->arena, x.l.book, x.l.study->name, &x.files, &x.nfile, &x.of_reading,
+                           &nreading, &run->diags);
+    if (!rc && nreading != x.readings.count)
+        rc = pl_fail(&run->diags, PL_EBOOK, run->book, .found = "readings without a file",
+                     .expected = "a file for each", .mend = "see: platen book check");
     if (!rc)
         rc = pl_file_folder(x.part, &run->diags);
     if (!rc)

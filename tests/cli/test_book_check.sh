@@ -64,7 +64,7 @@ keep old.book
 run 0 book list --book old.book
 says "study tread: revision 1"
 run 0 book check --book old.book
-says "2 fits were made by another version of platen"
+says "2 fits were made elsewhere or by another version of platen"
 run 0 take tread breaks.csv --look --replace --book old.book
 same old.book
 absent old.book.version-1
