@@ -17,7 +17,7 @@ VERSION := 0.1.0
 PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-dev libudunits2-dev \
                   libsqlite3-dev libssl-dev libseccomp-dev zlib1g-dev libqrencode-dev \
                   gnuplot-nox
-PACKAGES_check := $(PACKAGES_build) libcmocka-dev
+PACKAGES_check := $(PACKAGES_build) libcmocka-dev libical-dev
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
 PACKAGES_bench := $(PACKAGES_check) time
 
@@ -137,11 +137,14 @@ TEST_SRC := $(wildcard $(foreach r,$(ROOMS),tests/$(r)/test_*.c))
 TEST_BIN := $(TEST_SRC:%.c=$(B)/%)
 TEST_ENV := PLATEN=$(abspath $(B))/platen PLATEN_TOP=$(CURDIR) PLATEN_BUILD=$(abspath $(B)) LC_ALL=C.UTF-8
 
+# libical reads the calendar back.
+LIBS_test_calendar := -lical
+
 define room_test
 $(B)/tests/$(1)/%: tests/$(1)/%.c tests/support.h $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a)
 	@mkdir -p $$(@D)
 	$$(call SAY,test $$*)$$(CC) $$(ALL_CFLAGS) -Itests -MMD -MP $$(LDFLAGS) -o $$@ $$< $(foreach r,$(SEES_$(1)),$(B)/lib/$(r).a) \
-	  $(if $(filter page,$(SEES_$(1))),$(LIBS_page)) $(if $(filter rigs,$(SEES_$(1))),$(LIBS_rigs)) $(if $(filter book,$(SEES_$(1))),$(LIBS_book)) $(LIBS_base) -lcmocka
+	  $(if $(filter page,$(SEES_$(1))),$(LIBS_page)) $(if $(filter rigs,$(SEES_$(1))),$(LIBS_rigs)) $(if $(filter book,$(SEES_$(1))),$(LIBS_book)) $(LIBS_base) -lcmocka $$(LIBS_$$*)
 endef
 $(foreach r,$(ROOMS),$(eval $(call room_test,$(r))))
 

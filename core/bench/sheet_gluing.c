@@ -111,20 +111,6 @@ static const char *pieces_of(pl_sheet *sh, const pl_glue_up *g)
     return pl_sheet_done(sh, &t);
 }
 
-/* Number and unit stay on one line: blanks that do not break. */
-static const char *tied(pl_sheet *sh, const char *text)
-{
-    pl_text t;
-
-    pl_text_init(&t, sh->a);
-    for (; *text; text++)
-        if (*text == ' ')
-            pl_text_put(&t, "\xc2\xa0");
-        else
-            pl_text_bytes(&t, text, 1);
-    return pl_sheet_done(sh, &t);
-}
-
 /* Factors that somebody sets at the bench, other than the pressure. */
 static bool by_hand(const pl_study *s, size_t f)
 {
@@ -176,22 +162,23 @@ static void put_setting(pl_sheet *sh, const pl_set_point *at)
     if (at->nparts) {
         pl_text_add(&t, "%s: stack ", at->rig);
         for (size_t i = 0; i < at->nparts; i++)
-            pl_text_add(&t, "%s%s", i ? " + " : "", tied(sh, at->parts[i]));
+            pl_text_add(&t, "%s%s", i ? " + " : "", pl_sheet_tied(sh, at->parts[i]));
         put(sh, "<p class=\"set\">", pl_sheet_done(sh, &t), "</p>\n");
         put(sh, "<p>", "Lower them gently: what drops presses harder than it weighs.", "</p>\n");
         return;
     }
-    pl_text_add(
-        &t, "%s: %s", at->rig,
-        tied(sh, pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, at->dial, 4), at->dial_unit)));
+    pl_text_add(&t, "%s: %s", at->rig,
+                pl_sheet_tied(sh, pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, at->dial, 4),
+                                                  at->dial_unit)));
     put(sh, "<p class=\"set\">", pl_sheet_done(sh, &t), "</p>\n");
     put(sh, "<p>",
         pl_sheet_printf(
             sh,
             "Back to zero, then come up to the mark from below. Good: %s; outside: write "
             "what it was and carry on.",
-            tied(sh, pl_sheet_printf(sh, "%s to %s %s", pl_sheet_number(sh, at->accept_low, 3),
-                                     pl_sheet_number(sh, at->accept_high, 3), at->dial_unit))),
+            pl_sheet_tied(sh,
+                          pl_sheet_printf(sh, "%s to %s %s", pl_sheet_number(sh, at->accept_low, 3),
+                                          pl_sheet_number(sh, at->accept_high, 3), at->dial_unit))),
         "</p>\n");
 }
 
@@ -200,7 +187,8 @@ static void put_what(pl_sheet *sh, const pl_glue_up *u)
 {
     const int *levels = sh->p->treatments + u->treatment * sh->p->nfactor;
     int pressed = pl_study_pressed(sh->s);
-    const char *begin = clock_of(sh, u->start_s);
+    const pl_slot *slot = sh->calendar ? &sh->calendar->slots[u - sh->p->glue_ups] : NULL;
+    const char *begin = slot ? pl_sheet_clock(sh, slot->begin, false) : clock_of(sh, u->start_s);
 
     put(sh, "<div class=\"what\"><h3>", u->label, "</h3>");
     if (begin[0])
@@ -220,10 +208,16 @@ static void put_what(pl_sheet *sh, const pl_glue_up *u)
                 "</span>");
     if (pressed >= 0)
         put(sh, "<span>",
-            tied(sh, pl_sheet_printf(sh, "%s on the bond",
-                                     sh->s->factors[pressed].levels[levels[pressed]].text)),
+            pl_sheet_tied(sh,
+                          pl_sheet_printf(sh, "%s on the bond",
+                                          sh->s->factors[pressed].levels[levels[pressed]].text)),
             "</span>");
     pl_page_raw(sh->page, "</div>\n");
+    if (slot && slot->mix && !isnan(sh->s->adhesive.pot_life_s))
+        put(sh, "<p>",
+            pl_sheet_printf(sh, "Mix the adhesive before this one; it lasts %s.",
+                            pl_sheet_time(sh, sh->s->adhesive.pot_life_s)),
+            "</p>\n");
 }
 
 static void put_blanks_of(pl_sheet *sh, const pl_set_point *at)

@@ -13,6 +13,7 @@ typedef struct pl_sheet {
     const pl_plan *p;
     const char *peak_unit;
     const pl_label_paper *labels; /* NULL: to cut out */
+    const pl_calendar *calendar;  /* NULL: none */
     pl_page *page;
     bool failed;
     bool unfit; /* no label fits on the paper */
@@ -24,6 +25,7 @@ void pl_sheet_cut_map(pl_sheet *sh);
 void pl_sheet_labels(pl_sheet *sh);
 void pl_sheet_glue_up(pl_sheet *sh, unsigned session);
 void pl_sheet_break(pl_sheet *sh);
+void pl_sheet_calendar(pl_sheet *sh); /* needs sh->calendar */
 
 /* A new page of the study's sheets: "stair-laps, revision 1" above the title. */
 void pl_sheet_begin(pl_sheet *sh, const char *title);
@@ -41,5 +43,8 @@ const char *pl_sheet_number(pl_sheet *sh, double x, int digits);
 const char *pl_sheet_done(pl_sheet *sh, pl_text *t);
 const char *pl_sheet_length(pl_sheet *sh, double m); /* "40 mm", in the joint's unit; NAN: "" */
 const char *pl_sheet_time(pl_sheet *sh, double s);   /* "45 min", "7 d" */
+const char *pl_sheet_tied(pl_sheet *sh,
+                          const char *text); /* on one line: blanks that do not break */
+const char *pl_sheet_clock(pl_sheet *sh, double t, bool with_day); /* pl_calendar_time */
 
 #endif

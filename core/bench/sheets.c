@@ -11,7 +11,7 @@
 #include "base/units.h"
 #include "bench/forms.h"
 
-#define FILES_FIXED 8 /* besides one glue-up sheet a session */
+#define FILES_FIXED 10 /* besides one glue-up sheet a session */
 
 /* ------------------------------------------------------- what pages share ---- */
 
@@ -65,6 +65,27 @@ const char *pl_sheet_time(pl_sheet *sh, double s)
             return pl_sheet_printf(sh, "%s %s", pl_sheet_number(sh, s / steps[i].seconds, 3),
                                    steps[i].unit);
     return pl_sheet_printf(sh, "%s s", pl_sheet_number(sh, s, 3));
+}
+
+const char *pl_sheet_clock(pl_sheet *sh, double t, bool with_day)
+{
+    const char *text = isnan(t) ? "" : pl_calendar_time(sh->a, t, with_day);
+
+    sh->failed = sh->failed || !text;
+    return text ? text : "";
+}
+
+const char *pl_sheet_tied(pl_sheet *sh, const char *text)
+{
+    pl_text t;
+
+    pl_text_init(&t, sh->a);
+    for (; *text; text++)
+        if (*text == ' ')
+            pl_text_put(&t, "\xc2\xa0");
+        else
+            pl_text_bytes(&t, text, 1);
+    return pl_sheet_done(sh, &t);
 }
 
 void pl_sheet_begin(pl_sheet *sh, const char *title)
@@ -133,9 +154,12 @@ static void add(folder *f, const char *name, const char *text)
 
 static pl_sheet empty_sheet(const folder *f)
 {
-    return (pl_sheet){
-        .a = f->a, .s = f->s, .p = f->p, .peak_unit = f->o->peak_unit, .labels = f->o->labels
-    };
+    return (pl_sheet){ .a = f->a,
+                       .s = f->s,
+                       .p = f->p,
+                       .peak_unit = f->o->peak_unit,
+                       .labels = f->o->labels,
+                       .calendar = f->o->calendar };
 }
 
 static void add_sheet(folder *f, const char *name, pl_sheet *sh)
@@ -178,6 +202,10 @@ static void add_all(folder *f)
     for (unsigned session = 1; session <= f->p->nsession; session++)
         add_glue_up(f, session);
     add_page(f, "break-sheet.html", pl_sheet_break);
+    if (f->o->calendar) {
+        add_page(f, "calendar.html", pl_sheet_calendar);
+        add(f, "calendar.ics", f->o->ics);
+    }
     if (f->p->nboard)
         add_form(f, PL_FORM_BOARDS);
     add_form(f, PL_FORM_SESSIONS);

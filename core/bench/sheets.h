@@ -4,6 +4,7 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
+#include "bench/calendar.h"
 #include "page/html.h"
 #include "study/plan.h"
 #include "study/study.h"
@@ -14,6 +15,8 @@ typedef struct pl_sheet_options {
     const char *peak_unit;        /* what the breaking rig shows; NULL = kN */
     bool replace;                 /* write over sheets that are there */
     const pl_label_paper *labels; /* bought label paper; NULL: labels to cut out */
+    const pl_calendar *calendar;  /* NULL: no calendar is written */
+    const char *ics;              /* with a calendar: its file for a phone */
 } pl_sheet_options;
 
 typedef struct pl_sheets {
@@ -23,11 +26,10 @@ typedef struct pl_sheets {
 
 /* Writes into the folder:
  *   cutting-list.html, cut-map.html, labels.html, glue-up-session-N.html,
- *   break-sheet.html, and the CSV forms boards, sessions, glue-ups, breaks.
- * Labels, ids and the break sheet tell nothing of the treatment.
- * Before the first is written all names are looked at: a file that is there is
- * refused unless replace (PL_EWRITE), and nothing is written. PL_EUSAGE: no such
- * session, or no label fits on the paper. */
+ *   break-sheet.html, calendar.html and calendar.ics, and the CSV forms boards, sessions, glue-ups,
+ * breaks. Labels, ids and the break sheet tell nothing of the treatment. Before the first is
+ * written all names are looked at: a file that is there is refused unless replace (PL_EWRITE), and
+ * nothing is written. PL_EUSAGE: no such session, or no label fits on the paper. */
 pl_code pl_sheets_write(pl_arena *a, const pl_study *s, const pl_plan *p,
                         const pl_sheet_options *options, pl_sheets *out, pl_diags *d);
 

@@ -4,7 +4,10 @@
 #include "cli/load.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "base/file.h"
 #include "rigs/rigs.h"
@@ -258,6 +261,35 @@ static pl_code load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, p
     return rc || points->most_N ? rc : add_breaking_limit(run, s, rigs, points);
 }
 
+/* One run may load several studies: the machine's zone is kept from the first on. */
+static void set_zone(const pl_study *s)
+{
+    static char machine[200];
+    static bool kept, had;
+    const char *now = getenv("TZ");
+
+    if (!kept && now)
+        snprintf(machine, sizeof machine, "%s", now);
+    had = kept ? had : now != NULL;
+    kept = true;
+    if (s->times.zone)
+        setenv("TZ", s->times.zone, 1);
+    else if (had)
+        setenv("TZ", machine, 1);
+    else
+        unsetenv("TZ");
+    tzset();
+}
+
+static void add_answer(pl_run *run, const pl_loaded *l, bool drawn)
+{
+    pl_jadd_text(run->answer, "study", l->study->name);
+    if (l->plan && !drawn)
+        pl_jadd_whole(run->answer, "revision", l->plan->revision);
+    else if (!drawn)
+        pl_jadd_null(run->answer, "revision");
+}
+
 pl_code pl_load(pl_run *run, const char *arg, unsigned what, pl_loaded *out)
 {
     pl_code rc;
@@ -266,11 +298,9 @@ pl_code pl_load(pl_run *run, const char *arg, unsigned what, pl_loaded *out)
     rc = load_study(run, arg, what & PL_LOAD_ASKED, out);
     if (rc)
         return rc;
-    pl_jadd_text(run->answer, "study", out->study->name);
-    if (out->plan && !(what & PL_LOAD_DRAWN))
-        pl_jadd_whole(run->answer, "revision", out->plan->revision);
-    else if (!(what & PL_LOAD_DRAWN))
-        pl_jadd_null(run->answer, "revision");
+    set_zone(out->study);
+    if (!(what & PL_LOAD_UNSAID))
+        add_answer(run, out, what & PL_LOAD_DRAWN);
     if ((what & PL_LOAD_PLAN) && !out->plan)
         return pl_fail(&run->diags, PL_EDATA, out->study->name,
                        .found = pl_arena_printf(run->arena, "no plan of it in %s", run->book),

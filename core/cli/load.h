@@ -30,11 +30,13 @@ enum pl_load {
     PL_LOAD_PLAN = 4,      /* the latest revision is needed: EDATA without one */
     PL_LOAD_NEED_RIGS = 8, /* missing rigs are refused */
     PL_LOAD_ASKED = 16,    /* the file as it stands, also where the book has a frozen one */
+    PL_LOAD_UNSAID = 64,   /* study and revision do not go into the answer */
     PL_LOAD_DRAWN = 32,    /* a plan goes into the JSON answer and brings its own revision */
 };
 
 /* STUDY is a file, or a name in the book. Adds study and revision to the JSON
- * answer. */
+ * answer. Local times are those of the study's zone from here on, or of the
+ * machine's where it names none. */
 pl_code pl_load(pl_run *run, const char *study, unsigned what, pl_loaded *out);
 
 #endif

@@ -1,9 +1,10 @@
 /* platen sheet: what the bench needs, to print and to fill in. */
 #include <math.h>
 #include <string.h>
+#include <time.h>
 
 #include "bench/sheets.h"
-#include "cli/load.h"
+#include "cli/calendar.h"
 #include "rigs/rigs.h"
 
 typedef struct sheet_options {
@@ -11,9 +12,10 @@ typedef struct sheet_options {
     long long session;
     bool replace, on_stock;
     pl_label_paper stock;
+    const char *at;
 } sheet_options;
 
-enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE, KEY_LABELS, KEY_GAP, KEY_PAPER };
+enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE, KEY_LABELS, KEY_GAP, KEY_PAPER, KEY_AT };
 
 static const struct argp_option options[] = {
     { "session", KEY_SESSION, "N", 0, "only this session", 0 },
@@ -22,6 +24,8 @@ static const struct argp_option options[] = {
       "for bought label paper: \"63.5 x 38.1 mm\" (else to cut out)", 0 },
     { "label-gap", KEY_GAP, "WxH", 0, "between its labels: \"2.5 x 0 mm\"", 0 },
     { "paper", KEY_PAPER, "a4|letter", 0, "its size (a4)", 0 },
+    { "at", KEY_AT, "TIME", 0, "the calendar goes on from then (2027-03-01 08:00); now if left out",
+      0 },
     { "replace", KEY_REPLACE, 0, 0, "write over sheets that are there", 0 },
     { 0 },
 };
@@ -88,6 +92,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
         return take_sizes(run, "--label-gap", arg, true, o->stock.gap_mm);
     case KEY_PAPER:
         return take_paper(run, arg, o->stock.paper_mm);
+    case KEY_AT:
+        o->at = arg;
+        break;
     case KEY_TO:
         o->to = arg;
         break;
@@ -113,6 +120,25 @@ static const char *peak_unit(pl_run *run, const pl_loaded *l)
     return unit && unit->kind == PL_JSON_STRING ? unit->string : NULL;
 }
 
+static pl_code add_calendar(pl_run *run, const pl_loaded *l, pl_sheet_options *s)
+{
+    sheet_options *o = run->options;
+    pl_calendar *c = PL_NEW(run->arena, pl_calendar);
+    double at, made = (double)time(NULL);
+    pl_code rc;
+
+    if (!c)
+        return pl_nomem(&run->diags);
+    rc = pl_take_time(run, "--at", o->at, &at);
+    if (!rc)
+        rc = pl_calendar_of(run, l, at, c);
+    if (rc)
+        return rc;
+    s->calendar = c;
+    s->ics = pl_calendar_ics(run->arena, l->frozen, l->plan, c, pl_calendar_sequence(made), made);
+    return s->ics ? PL_OK : pl_nomem(&run->diags);
+}
+
 static pl_code run_sheet(pl_run *run)
 {
     sheet_options *o = run->options;
@@ -126,6 +152,10 @@ static pl_code run_sheet(pl_run *run)
         return rc;
     if (!o->stock.paper_mm[0])
         rc = take_paper(run, "a4", o->stock.paper_mm);
+    if (!rc)
+        rc = add_calendar(run, &l, &s);
+    if (rc)
+        return rc;
     if (o->on_stock)
         s.labels = &o->stock;
     s.folder = o->to ? o->to

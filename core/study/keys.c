@@ -296,6 +296,12 @@ static const pl_key adhesive_keys[] = {
       AT(pl_raw, adhesive.open_time_limit),
       .otherwise = "not watched",
       .help = "the longest the adhesive bears; a later closing is said in the answer" },
+    { .name = "pot_life",
+      .is = PL_IS_DIM,
+      .quantity = PL_Q_TIME,
+      AT(pl_raw, adhesive.pot_life),
+      .otherwise = "one mix lasts a session",
+      .help = "how long a mix can be used; the calendar says before which glue-up to mix anew" },
 };
 OBJECT(adhesive, "adhesive", pl_raw, "What joins the pieces, and how it is spread.", adhesive_keys);
 
@@ -353,6 +359,18 @@ static const pl_key breaking_keys[] = {
       AT(pl_raw, breaking.expected_strength),
       .otherwise = "the breaking rig's limit is not checked",
       .help = "about what a good joint will hold" },
+    { .name = "press",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw, breaking.press),
+      .otherwise = "breaking and clamping do not get in each other's way",
+      .help = "name of the press whose frame breaks too: nothing is broken while it clamps" },
+    { .name = "per_specimen",
+      .is = PL_IS_DIM,
+      .quantity = PL_Q_TIME,
+      AT(pl_raw, breaking.per_specimen),
+      .otherwise = "5 min in the calendar (common practice, no source)",
+      .help = "measuring, gripping, breaking and judging one specimen" },
 };
 OBJECT(breaking, "breaking", pl_raw, "How specimens are broken.", breaking_keys);
 
@@ -364,6 +382,12 @@ static const pl_key cure_keys[] = {
       AT(pl_raw, times.cure.at_least),
       .otherwise = "not watched",
       .help = "from opening the press to breaking" },
+    { .name = "at_most",
+      .is = PL_IS_DIM,
+      .quantity = PL_Q_TIME,
+      AT(pl_raw, times.cure.at_most),
+      .otherwise = "any age will do",
+      .help = "a joint must be broken by then; the calendar breaks session by session if need be" },
 };
 OBJECT(cure, "times.cure", pl_raw, "How old a joint is when it is broken.", cure_keys);
 
@@ -390,6 +414,17 @@ static const pl_key times_keys[] = {
       AT(pl_raw, times.session),
       .said = "one sitting lasts 8 h",
       .help = "length of one sitting" },
+    { .name = "work",
+      .is = PL_IS_OPEN,
+      .otherwise = "Monday to Friday, 08:00 to 17:00",
+      .help = "hours that somebody is there: {\"mon-fri\": \"08:00-17:00\", \"sat\": "
+              "\"09:00-12:00\", \"off\": [\"2027-05-01\"]}" },
+    { .name = "zone",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw, times.zone),
+      .otherwise = "the machine's",
+      .help = "time zone by its IANA name: \"Europe/Vienna\"" },
 };
 OBJECT(times, "times", pl_raw, "How long things take.", times_keys);
 

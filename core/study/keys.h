@@ -138,20 +138,21 @@ typedef struct pl_raw {
     } cutting;
     struct {
         const char *kind;
-        pl_dim spread, open_time, open_time_limit;
+        pl_dim spread, open_time, open_time_limit, pot_life;
         bool both;
     } adhesive;
     pl_raw_press *presses;
     size_t npress;
     struct {
-        const char *rig;
-        pl_dim expected_strength;
+        const char *rig, *press;
+        pl_dim expected_strength, per_specimen;
     } breaking;
     struct {
         pl_dim clamp, hands_on, session;
         struct {
-            pl_dim at_least;
+            pl_dim at_least, at_most;
         } cure;
+        const char *zone;
     } times;
     struct {
         double counts_as_wood;

@@ -129,7 +129,9 @@ void pl_build_presses(pl_build *b)
     pl_study *s = b->s;
 
     s->breaking = (pl_breaking){ .rig = -1,
-                                 .expected_strength_Pa = b->raw->breaking.expected_strength.si };
+                                 .expected_strength_Pa = b->raw->breaking.expected_strength.si,
+                                 .press = -1,
+                                 .per_specimen_s = b->raw->breaking.per_specimen.si };
     if (b->raw->breaking.rig)
         s->breaking.rig = rig_named(b, pl_build_at(b, "breaking", "rig"), b->raw->breaking.rig);
     if (!b->raw->npress) {
@@ -272,7 +274,8 @@ static void build_adhesive(pl_build *b)
                          .spread_kg_m2 = b->raw->adhesive.spread.si,
                          .spread_on_both = b->raw->adhesive.both,
                          .open_time_s = open_s,
-                         .open_time_limit_s = limit_s };
+                         .open_time_limit_s = limit_s,
+                         .pot_life_s = b->raw->adhesive.pot_life.si };
     if (open_s > limit_s)
         pl_fill_fail(&b->f, PL_ECONFLICT, pl_build_at(b, "adhesive", "open_time"), NULL,
                      pl_fill_printf(&b->f, "at most the open_time_limit, %s",
@@ -280,6 +283,23 @@ static void build_adhesive(pl_build *b)
                      "");
     if (!isnan(ad->spread_kg_m2) && !pl_build_at(b, "adhesive", "spread_on"))
         pl_fill_assume(&b->f, "/adhesive", "spread_on", "one face of a bond is spread");
+}
+
+static void build_breaking_press(pl_build *b)
+{
+    const char *name = b->raw->breaking.press;
+    const char **names = pl_build_new(b, b->s->npress, sizeof *names);
+
+    if (!name || !names)
+        return;
+    for (size_t i = 0; i < b->s->npress; i++) {
+        names[i] = b->s->presses[i].name;
+        if (!strcmp(name, names[i]))
+            b->s->breaking.press = (int)i;
+    }
+    if (b->s->breaking.press < 0)
+        pl_fill_fail(&b->f, PL_EVALUE, pl_build_at(b, "breaking", "press"), NULL,
+                     "the name of one of `presses`", pl_build_near(b, name, names, b->s->npress));
 }
 
 void pl_build_rest(pl_build *b)
@@ -292,7 +312,11 @@ void pl_build_rest(pl_build *b)
     s->times = (pl_times){ .clamp_s = b->raw->times.clamp.si,
                            .cure_at_least_s = b->raw->times.cure.at_least.si,
                            .hands_on_s = b->raw->times.hands_on.si,
-                           .session_s = b->raw->times.session.si };
+                           .session_s = b->raw->times.session.si,
+                           .cure_at_most_s = b->raw->times.cure.at_most.si,
+                           .zone = b->raw->times.zone };
+    build_breaking_press(b);
+    pl_build_hours(b);
     s->rules.counts_as_wood = b->raw->rules.counts_as_wood;
     s->budget = (pl_budget){ .press_s = b->raw->budget.press_hours.si,
                              .specimens = b->raw->budget.specimens };

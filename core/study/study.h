@@ -100,6 +100,7 @@ typedef struct pl_adhesive {
     double spread_kg_m2; /* NAN if absent */
     bool spread_on_both;
     double open_time_s, open_time_limit_s; /* NAN if absent */
+    double pot_life_s;                     /* NAN if absent */
 } pl_adhesive;
 
 typedef struct pl_rig_ref {
@@ -119,13 +120,27 @@ typedef struct pl_press {
 typedef struct pl_breaking {
     int rig;                     /* place in study->rigs; -1: peaks come as forces */
     double expected_strength_Pa; /* NAN if absent: then no check against the rig's limit */
+    int press;                   /* whose frame breaks too; -1: none */
+    double per_specimen_s;       /* NAN if absent */
 } pl_breaking;
+
+#define PL_DAYS_OFF_MOST 400
+
+typedef struct pl_work_hours { /* when somebody is there */
+    bool given;
+    int from_min[7], to_min[7]; /* minutes after midnight, Monday first; to 0: closed */
+    const char *const *off;     /* "2027-05-01", noff of them */
+    size_t noff;
+} pl_work_hours;
 
 typedef struct pl_times {
     double clamp_s;         /* NAN if absent */
     double cure_at_least_s; /* NAN if absent */
     double hands_on_s;      /* per glue-up, 0 if absent */
     double session_s;       /* length of one sitting; 8 h */
+    double cure_at_most_s;  /* NAN if absent */
+    pl_work_hours work;
+    const char *zone; /* "Europe/Vienna"; NULL: the machine's */
 } pl_times;
 
 typedef struct pl_scatter {

@@ -58,6 +58,8 @@ run 0 fit --data "$top/datasets/misra1a/data.csv" --response y --over x --json
 members
 run 0 report tread --json
 members
+run 0 due --json
+members
 run 0 rig list --json
 members
 run 0 rig show jack --json

@@ -25,8 +25,9 @@ static void test_keys(void **state)
         { "\"title\"", "\"titel\"", PL_EKEY, "mend: did you mean \"title\"?" },
         { "\"for_each\"", "\"for_eahc\"", PL_EKEY, "did you mean \"for_each\"?" },
         { "\"clamp\": \"50 min\", \"cure\": {\"at_least\": \"3 d\"}",
-          "\"clamp\": \"50 min\", \"cure\": {\"at_most\": \"3 d\"}", PL_EKEY,
-          "/times/cure/at_most: found unknown key \"at_most\", expected one of at_least and note" },
+          "\"clamp\": \"50 min\", \"cure\": {\"until\": \"3 d\"}", PL_EKEY,
+          "/times/cure/until: found unknown key \"until\", expected one of at_least, at_most and "
+          "note" },
         { "\"title\": \"a trial\"", "\"clamp\": \"1 h\"", PL_EKEY,
           "mend: \"clamp\" belongs in \"times\"" },
         { "\"kerf\"", "\"boards\": 3, \"kerf\"", PL_EKEY,
