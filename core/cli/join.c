@@ -139,7 +139,9 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
     j.broken = PL_NEWN(j.a, j.p->nspecimen, pl_broken);
     if (!j.made || !j.broken)
         return pl_nomem(&run->diags);
-    rc = pl_join_marks(&j);
+    rc = pl_join_recorded(&j);
+    if (!rc)
+        rc = pl_join_marks(&j);
     if (!rc)
         rc = pl_join_applied(&j);
     if (!rc)

@@ -42,6 +42,9 @@ double pl_join_value(const pl_join_work *j, pl_subject subject, const char *id,
 const char *pl_join_word(const pl_join_work *j, pl_subject subject, const char *id,
                          const char *quantity);
 
+/* Sessions and orders as the forms have them in place of those planned; says where they
+ * differ. p becomes a copy, which marks may change further. */
+pl_code pl_join_recorded(pl_join_work *j);
 /* What was done, where somebody marked it: turns p and r into what was really made,
  * fills out, and says so. */
 pl_code pl_join_marks(pl_join_work *j);

@@ -135,12 +135,16 @@ static void made_as(actual *x, const pl_marking *m, size_t at)
 static void swap(actual *x, const pl_marking *m, size_t at)
 {
     size_t other = place_of(x, m->value), kept;
+    unsigned order;
 
     if (other == x->j->p->nspecimen)
         return;
     kept = x->bears[at];
     x->bears[at] = x->bears[other];
     x->bears[other] = kept;
+    order = x->plan->specimens[at].break_order; /* it was broken when its label was */
+    x->plan->specimens[at].break_order = x->plan->specimens[other].break_order;
+    x->plan->specimens[other].break_order = order;
     x->swapped = true;
     pl_join_note(x->j, pl_arena_printf(x->j->a,
                                        "the labels of %s and %s were swapped: each counts "

@@ -325,21 +325,47 @@ static const char *onset_text(pl_run *run, const pl_fit_answer *f, const pl_plat
                               : pl_say(run->arena, f, p->onset.at, p->over_unit, 2, 0);
 }
 
-static pl_code compare_with(pl_run *run, const pl_fit_answer *f, const pl_fit_answer *with,
-                            size_t n, pl_texts *notes)
+static const char *height_text(pl_run *run, const pl_fit_answer *f, const pl_plateau *p)
 {
-    const char *who = n == 1 ? "the excluded joint" : "the excluded joints";
+    return isnan(p->height) ? "not to be told" : pl_say(run->arena, f, p->height, p->unit, 3, 0);
+}
+
+/* The same group in the other fit; NULL: it has none. */
+static const pl_plateau *same_group(const pl_fit_answer *f, const pl_plateau *p)
+{
+    for (size_t i = 0; i < f->nplateau; i++)
+        if (!p->group || (f->plateaus[i].group && !strcmp(f->plateaus[i].group, p->group)))
+            return &f->plateaus[i];
+    return NULL;
+}
+
+static pl_code compare_group(pl_run *run, const pl_fit_answer *f, const pl_plateau *p,
+                             const pl_fit_answer *with, pl_texts *notes)
+{
+    const char *who = f->excluded == 1 ? "the excluded joint" : "the excluded joints";
+    const char *they = f->excluded == 1 ? "it" : "them";
+    const pl_plateau *other = same_group(with, p);
+
+    if (!other)
+        return PL_OK;
+    return pl_texts_add(
+        run, notes,
+        pl_arena_printf(run->arena,
+                        "%s: the best guess of where more %s stops helping is %s without %s, %s "
+                        "with %s; the highest average %s without %s, %s with %s",
+                        pl_say_group(run->arena, p), p->over, onset_text(run, f, p), who,
+                        onset_text(run, with, other), they, height_text(run, f, p), they,
+                        height_text(run, with, other), they));
+}
+
+static pl_code compare_with(pl_run *run, const pl_fit_answer *f, const pl_fit_answer *with,
+                            pl_texts *notes)
+{
+    const char *who = f->excluded == 1 ? "the excluded joint" : "the excluded joints";
     pl_code rc = PL_OK;
 
-    for (size_t i = 0; i < f->nplateau && i < with->nplateau && !rc; i++)
-        rc = pl_texts_add(run, notes,
-                          pl_arena_printf(run->arena,
-                                          "%s: the best guess of where more %s stops helping is "
-                                          "%s without %s, %s with %s",
-                                          pl_say_group(run->arena, &f->plateaus[i]),
-                                          f->plateaus[i].over, onset_text(run, f, &f->plateaus[i]),
-                                          who, onset_text(run, with, &with->plateaus[i]),
-                                          n == 1 ? "it" : "them"));
+    for (size_t i = 0; i < f->nplateau && !rc; i++)
+        rc = compare_group(run, f, &f->plateaus[i], with, notes);
     if (!rc && !f->nplateau && f->linear && with->linear)
         rc = pl_texts_add(run, notes,
                           pl_arena_printf(run->arena,
@@ -348,7 +374,7 @@ static pl_code compare_with(pl_run *run, const pl_fit_answer *f, const pl_fit_an
                                           pl_text_number(run->arena, f->linear->residual.sd, 3),
                                           who,
                                           pl_text_number(run->arena, with->linear->residual.sd, 3),
-                                          n == 1 ? "it" : "them"));
+                                          f->excluded == 1 ? "it" : "them"));
     return rc;
 }
 
@@ -359,28 +385,32 @@ static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readi
 {
     pl_loaded all = *l;
     pl_diags said = run->diags;
-    pl_fit_answer with;
+    pl_fit_answer *with = PL_NEW(run->arena, pl_fit_answer);
     pl_joined joined = { 0 };
     pl_texts notes = { 0 };
     pl_code rc, kept = PL_OK;
 
+    if (!with)
+        return pl_nomem(&run->diags);
     all.with_excluded = true;
+    f->excluded = n;
     pl_diags_init(&run->diags, run->arena);
     rc = pl_join(run, &all, readings, &joined);
     if (!rc)
-        rc = fit_joined(run, &all, &joined, &with);
+        rc = fit_joined(run, &all, &joined, with);
     said.out_of_memory |= run->diags.out_of_memory;
     run->diags = said;
     for (size_t i = 0; i < f->nnote && !kept; i++)
         kept = pl_texts_add(run, &notes, f->notes[i]);
     if (kept)
         return kept;
+    f->with_excluded = rc ? NULL : with;
     if (rc)
         rc = rc == PL_ENOMEM
                  ? pl_nomem(&run->diags)
                  : pl_texts_add(run, &notes, "with the excluded joints there is no fit");
     else
-        rc = compare_with(run, f, &with, n, &notes);
+        rc = compare_with(run, f, with, &notes);
     f->notes = notes.items;
     f->nnote = notes.count;
     return rc;

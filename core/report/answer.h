@@ -27,6 +27,8 @@ typedef struct pl_fit_answer {
     const char *const *notes, *const *dials, *const *cannot;
     size_t nnote, ndial, ncannot;
     size_t planned, broken, used; /* specimens; planned 0 for a bare table */
+    size_t excluded;              /* that were broken, and are left out for a reason given */
+    const struct pl_fit_answer *with_excluded; /* the fit with them; NULL: none, or no fit */
 } pl_fit_answer;
 
 /* A figure with its unit: x in the column's unit; behind it, in brackets, the same in a second

@@ -182,6 +182,20 @@ static void add_texts(pl_jval *object, const char *key, const char *const *items
         pl_jadd_text(list, NULL, items[i]);
 }
 
+/* What the figures would be with the joints that are left out for a reason. */
+static void add_with_excluded(pl_jval *object, const pl_fit_answer *f)
+{
+    pl_jval *o = pl_jadd_object(object, "with_excluded"), *list;
+
+    pl_jadd_whole(o, "excluded", (long long)f->excluded);
+    pl_jadd_whole(o, "used", (long long)f->with_excluded->used);
+    if (f->with_excluded->linear)
+        add_residual(o, &f->with_excluded->linear->residual);
+    list = pl_jadd_array(o, "plateaus");
+    for (size_t i = 0; i < f->with_excluded->nplateau; i++)
+        add_plateau(list, &f->with_excluded->plateaus[i]);
+}
+
 void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
 {
     pl_jval *list;
@@ -205,6 +219,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
     pl_jadd_whole(object, "planned", (long long)f->planned);
     pl_jadd_whole(object, "broken", (long long)f->broken);
     pl_jadd_whole(object, "used", (long long)f->used);
+    if (f->with_excluded)
+        add_with_excluded(object, f);
     add_texts(object, "notes", f->notes, f->nnote);
     add_texts(object, "dials", f->dials, f->ndial);
     add_texts(object, "cannot_tell", f->cannot, f->ncannot);

@@ -146,4 +146,11 @@ count=$((count + 1))
 run 0 book history --book stairs.book
 says "beech, "
 says "larch, "
+# a glue-up made in another session than planned counts there
+[ "$(sed -n 2p filled/glue-ups.csv | cut -d, -f2)" = 1 ] || fail "the first glue-up is of session 1"
+awk -F, -v OFS=, 'FNR == 2 { $2 = 2 } FNR <= 2 { print }' filled/glue-ups.csv >moved.csv
+refused 3 "1 glue-up made in another session or on another rig than planned, the first G1" take stair-lap moved.csv --replace --book stairs.book
+run 0 take stair-lap moved.csv --replace --as-written --book stairs.book
+run 0 fit stair-lap --book stairs.book
+says "G1: planned for session 1, made in session 2; counted there"
 finish
