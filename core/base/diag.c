@@ -53,8 +53,9 @@ static const char *keep(pl_diags *d, const char *text)
 
     if (!copy)
         return NULL;
+    pl_text_harmless(copy);
     for (char *p = copy; *p; p++)
-        if ((unsigned char)*p < ' ' || *p == 0x7f)
+        if (*p == '\n' || *p == '\t')
             *p = '?';
     return copy;
 }

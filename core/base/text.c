@@ -270,3 +270,13 @@ bool pl_text_is_name(const char *s)
     return n >= 1 && n <= 64 && s[0] != '-' &&
            strspn(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == n;
 }
+
+void pl_text_harmless(char *s)
+{
+    for (unsigned char *c = (unsigned char *)s; *c; c++) {
+        if ((*c < ' ' && *c != '\n' && *c != '\t') || *c == 0x7f)
+            *c = '?';
+        else if (*c == 0xc2 && c[1] >= 0x80 && c[1] < 0xa0) /* U+0080 to U+009F in UTF-8 */
+            c[0] = c[1] = '?';
+    }
+}

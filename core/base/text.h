@@ -26,6 +26,10 @@ void pl_text_put(pl_text *t, const char *s);
 void pl_text_bytes(pl_text *t, const char *s, size_t n);
 char *pl_text_done(pl_text *t); /* "" when nothing was added; NULL when memory ran out */
 
+/* What a terminal might obey (control characters, C1 ones too) becomes "?"; line ends and
+ * tabs stay. In place, and no longer than it was. */
+void pl_text_harmless(char *s);
+
 /* x with `digits` significant digits, in plain notation where that is short:
  * "0.0123", "1400", "1.2e-07"; trailing zeros after the point are dropped.
  * digits 1 to 17. Never depends on the locale. "unknown" for NaN. */

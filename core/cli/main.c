@@ -207,7 +207,7 @@ static void add_study(pl_run *run)
 static int finish(pl_run *run, pl_code rc)
 {
     pl_code found = pl_diags_code(&run->diags, 0);
-    const char *out;
+    char *out;
 
     if (!rc)
         rc = found;
@@ -218,6 +218,8 @@ static int finish(pl_run *run, pl_code rc)
     } else {
         print_findings(run);
         out = pl_text_done(&run->text);
+        if (out) /* names and notes in it are anybody's */
+            pl_text_harmless(out);
     }
     if (!out) {
         fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));

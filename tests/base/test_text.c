@@ -195,12 +195,22 @@ static void test_list_and_name(void **state)
         pl_text_is_name("aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa"));
 }
 
+/* Control characters of ASCII and (U+0080 to U+009F) of ISO 6429; é is U+00E9. */
+static void test_harmless(void **state)
+{
+    char text[] = "a\033[31mb\177\tc\n\302\233d\303\251\342\200\256";
+
+    (void)state;
+    pl_text_harmless(text);
+    assert_string_equal(text, "a?[31mb?\tc\n??d\303\251\342\200\256");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_building),  TEST(test_parts_that_failed), TEST(test_number),
         TEST(test_to_number), TEST(test_to_whole),          TEST(test_utf8),
-        TEST(test_nearest),   TEST(test_list_and_name),
+        TEST(test_nearest),   TEST(test_list_and_name),     TEST(test_harmless),
     };
 
     return cmocka_run_group_tests_name("text", tests, NULL, NULL);

@@ -101,6 +101,17 @@ run 0 fit tread
 says "$c: board was B1"
 says "$c: came late"
 
+# nothing that a terminal might obey comes out as text; JSON has it as it was written
+esc=$(printf '\033[31mred\007\302\233')
+run 0 mark tread "$c" --note "$esc"
+says '?[31mred???'
+run 0 fit tread
+says '?[31mred???'
+count=$((count + 1))
+! LC_ALL=C grep -q "$(printf '[\001-\010\013-\037\177]')" out || fail "a control character reaches the terminal"
+run 0 mark tread --json
+says '\u001b[31mred\u0007'
+
 # a photo is kept byte for byte; all marks are listed; who made them stands in the trail
 head -c 3000 /dev/urandom >joint.jpg
 PLATEN_WHO="ada at the bench" "$platen" mark tread "$d" --photo joint.jpg >out 2>err || fail "photo"
