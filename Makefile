@@ -17,7 +17,7 @@ VERSION := 0.1.0
 PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-dev libudunits2-dev \
                   libsqlite3-dev libssl-dev libseccomp-dev zlib1g-dev libqrencode-dev \
                   gnuplot-nox
-PACKAGES_check := $(PACKAGES_build) libcmocka-dev libical-dev
+PACKAGES_check := $(PACKAGES_build) libcmocka-dev libical-dev ?chromium ?zbar-tools
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
 PACKAGES_bench := $(PACKAGES_check) time
 

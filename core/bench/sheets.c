@@ -115,7 +115,9 @@ void pl_sheet_wide(pl_sheet *sh)
 
 void pl_sheet_room(pl_sheet *sh, const pl_grid *g)
 {
-    pl_page_raw(sh->page, "<style>.room .fill{min-width:9rem}</style><div class=\"room\">\n");
+    pl_page_raw(sh->page,
+                "<style>.room .fill{min-width:9rem}@media print{.room .fill{min-width:4rem}"
+                ".room table{width:100%}}</style><div class=\"room\">\n");
     pl_page_grid(sh->page, g, NULL);
     pl_page_raw(sh->page, "</div>\n");
 }
