@@ -97,14 +97,17 @@ static const struct {
     { "saturating-exponential, saturating-hyperbola",
       "rises that get ever slower and near a top without touching it; the hyperbola takes\n"
       "longer over the last part." },
+    { "logistic-rise, rise-and-fall",
+      "a rise that starts slowly too, like an S; and a rise that turns into a loss, as of a\n"
+      "joint that was squeezed dry: it joins the usual curves when a fall is shown." },
     { "log x", "the curve runs in the logarithm of the pressure: each doubling is one equal step,\n"
                "instead of each added N/mm2." },
     { "scatter's upper limit",
       "the largest scatter that the pilot's few glue-ups leave possible: it is exceeded one\n"
       "time in five." },
-    { "knee, rate, half",
-      "how fast a curve rises: where it bends over, how steeply it nears its top, or where it\n"
-      "has made half its way." },
+    { "knee, rate, half, mid, width, loss",
+      "how fast a curve rises: where it bends over, how steeply it nears its top, where it has\n"
+      "made half its way and over what width; loss is what each step further costs." },
     { "efficiency",
       "how much of the comparison between levels is left within boards and sessions: 1 when\n"
       "every block holds every level equally often." },

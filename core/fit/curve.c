@@ -12,6 +12,11 @@
 #define POLISH_FIRST 1e-6L
 #define POLISH_MOST 0.1L
 
+static bool turns(const pl_curve_model *m)
+{
+    return m->curve == &pl_curve_rise_and_fall;
+}
+
 static bool desk_make(pl_arena *a, const pl_curve_model *m, pl_curve_desk *k)
 {
     const size_t n = m->rows->n, p = m->curve->nlinear;
@@ -225,6 +230,10 @@ static void find_reach(pl_curve_model *m)
 {
     double onset, end, low, high;
 
+    if (turns(m)) {
+        pl_curve_turn_reach(m);
+        return;
+    }
     if (!m->monotone && m->curve->wide) { /* where it turns no held fit can say: no onset */
         pl_curve_powers_reach(m);
         m->best.ss = m->ss;
@@ -262,7 +271,9 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
     if (rc)
         return rc;
     m->monotone = pl_curve_work_goes_one_way(&m->work) || (curve->nlinear == 1 && !curve->wide);
-    rc = curve->wide ? pl_curve_wide_begin(a, m, d) : PL_OK;
+    rc = curve->wide ? pl_curve_wide_begin(a, m, d)
+         : turns(m)  ? pl_curve_turn_begin(a, m, d)
+                     : PL_OK;
     if (rc)
         return rc;
     m->nmean = curve->nlinear + curve->nshape - first_column(m);
@@ -277,6 +288,10 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
         return pl_nomem(d);
     if (curve->wide) {
         fine = pl_curve_wide_look(m, &k) && pl_curve_wide_settle(m, &k);
+    } else if (turns(m)) {
+        fine = pl_curve_turn_look(m);
+        m->named = fine && !m->best.limit && settle_named(m, &k);
+        fine = fine && (m->named || pl_curve_turn_settle(m, &k));
     } else {
         pl_curve_search(&m->work, &m->best);
         m->named = !m->best.limit;
@@ -318,6 +333,8 @@ static long double features(const pl_curve_model *m, double x, long double *f)
 
     if (c->wide)
         return pl_curve_wide_features(m, x, f);
+    if (!m->named && turns(m))
+        return pl_curve_turn_features(m, u, f);
     if (!m->named) {
         f[0] = 1;
         f[1 - from] = pl_curve_rise_at(&m->work, m->best.s, (double)u);
@@ -376,8 +393,8 @@ pl_coef pl_curve_coef(const pl_curve_model *m, const char *name, double estimate
                       .high = estimate + t * se };
 }
 
-/* A shape that is a place on a log axis is told in x: its limits are those of ln x. */
-static void tell_place(const pl_curve_model *m, pl_coef *c)
+/* Its limits are those of ln x. */
+void pl_curve_tell_place(const pl_curve_model *m, pl_coef *c)
 {
     c->low = pl_curve_x(&m->work, c->low);
     c->high = pl_curve_x(&m->work, c->high);
@@ -438,7 +455,7 @@ static void limit_params(const pl_curve_model *m, pl_coef *out)
     *c = pl_curve_coef(m, m->curve->shape_name, limit_shape(m), NAN);
     c->at_bound = true;
     if (m->work.log_x && m->curve->shape_is_x)
-        tell_place(m, c);
+        pl_curve_tell_place(m, c);
 }
 
 static void named_params(const pl_curve_model *m, pl_coef *out)
@@ -449,8 +466,20 @@ static void named_params(const pl_curve_model *m, pl_coef *out)
         out[j] = pl_curve_coef(m, j < p ? m->curve->linear_names[j + from] : m->curve->shape_name,
                                (double)m->beta[j], m->s2 * (double)m->inverse[j * m->nf + j]);
         if (j == p && m->work.log_x && m->curve->shape_is_x)
-            tell_place(m, &out[j]);
+            pl_curve_tell_place(m, &out[j]);
     }
+}
+
+/* The named columns have run together: only the shape number can be told. */
+static void shape_params(const pl_curve_model *m, pl_coef *out)
+{
+    const size_t from = first_column(m), p = m->curve->nlinear - from;
+    const bool line = m->best.limit && !strcmp(m->best.limit, "line");
+
+    for (size_t j = 0; j < p; j++)
+        out[j] = pl_curve_coef(m, m->curve->linear_names[j + from], NAN, NAN);
+    out[p] = pl_curve_coef(m, m->curve->shape_name, line ? NAN : m->best.s, NAN);
+    out[p].at_bound = m->best.limit != NULL;
 }
 
 static pl_lack_of_fit lack_of_fit(const pl_curve_model *m, const pl_residual *pure)
@@ -487,15 +516,10 @@ pl_code pl_curve_model_report(pl_arena *a, const pl_curve_model *m, const pl_res
         pl_curve_wide_params(m, out->params);
     else if (m->named)
         named_params(m, out->params);
-    else if (m->best.limit)
+    else if (m->best.limit && !turns(m))
         limit_params(m, out->params);
-    else /* named columns run together short of a limit: only the shape can be told */
-        for (size_t j = 0; j < m->nmean; j++)
-            out->params[j] = pl_curve_coef(m,
-                                           j + first_column(m) < m->curve->nlinear
-                                               ? m->curve->linear_names[j + first_column(m)]
-                                               : m->curve->shape_name,
-                                           j + 1 == m->nmean ? m->best.s : NAN, NAN);
+    else
+        shape_params(m, out->params);
     out->residual = (pl_residual){ m->df, m->ss, m->df > 0 ? sqrt(m->s2) : NAN };
     out->lack_of_fit = lack_of_fit(m, pure);
     out->shape[0] = m->curve->nshape && !m->curve->wide ? m->best.s : 0;
@@ -522,6 +546,8 @@ double pl_curve_model_held(pl_curve_model *m, pl_curve_held held, double x)
 {
     if (m->curve->wide)
         return pl_curve_wide_held(m, held, x);
+    if (turns(m))
+        return pl_curve_turn_held(m, held, x);
     if (!m->monotone)
         return pl_curve_powers_held(m, held, x);
     return pl_curve_ss_held(&m->work, held, pl_curve_u(&m->work, x));

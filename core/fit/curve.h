@@ -39,6 +39,7 @@ typedef struct pl_curve_model {
     bool at_end[PL_CURVE_SHAPES_MOST];
     size_t nfree, free[PL_CURVE_SHAPES_MOST];
     struct pl_curve_wide_search *search;
+    struct pl_curve_turn *turn; /* of rise-and-fall: what its searches start from */
 } pl_curve_model;
 
 /* Fits. Arguments as pl_curve_work_make. PL_ERANK when columns depend on each other or on
@@ -69,6 +70,8 @@ typedef struct pl_curve_desk {
 /* Column j of X from source values by unit, blocks taken out, moved to the front. */
 void pl_curve_desk_column(const pl_curve_desk *k, size_t j, const long double *source,
                           size_t stride);
+/* Tells a shape number that is a place on a log axis in x. */
+void pl_curve_tell_place(const pl_curve_model *m, pl_coef *c);
 pl_coef pl_curve_coef(const pl_curve_model *m, const char *name, double estimate, double variance);
 
 /* Inner: wide curves (curve_wide.c). Search and settle: false when no shape numbers serve, or
@@ -79,6 +82,15 @@ bool pl_curve_wide_settle(pl_curve_model *m, const pl_curve_desk *k);
 long double pl_curve_wide_features(const pl_curve_model *m, double x, long double *f);
 void pl_curve_wide_params(const pl_curve_model *m, pl_coef *out);
 double pl_curve_wide_held(pl_curve_model *m, pl_curve_held held, double x);
+
+/* Inner: rise-and-fall (curve_turn.c). begin: NULL `turn` when levels lie within blocks, and look
+ * is then false. settle: on the basis of the searches, where the named columns do not serve. */
+pl_code pl_curve_turn_begin(pl_arena *a, pl_curve_model *m, pl_diags *d);
+bool pl_curve_turn_look(pl_curve_model *m);
+bool pl_curve_turn_settle(pl_curve_model *m, const pl_curve_desk *k);
+long double pl_curve_turn_features(const pl_curve_model *m, long double u, long double *f);
+void pl_curve_turn_reach(pl_curve_model *m);
+double pl_curve_turn_held(pl_curve_model *m, pl_curve_held held, double x);
 
 /* Inner: polynomials of degree 2 and up (curve_powers.c). */
 double pl_curve_powers_held(const pl_curve_model *m, pl_curve_held held, double x);

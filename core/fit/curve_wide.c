@@ -545,10 +545,13 @@ void pl_curve_wide_params(const pl_curve_model *m, pl_coef *out)
 {
     const size_t p = m->curve->nlinear;
 
-    for (size_t j = 0; j < m->nf; j++)
+    for (size_t j = 0; j < m->nf; j++) {
         out[j] = pl_curve_coef(
             m, j < p ? m->curve->linear_names[j] : m->curve->wide->shape_names[m->free[j - p]],
             (double)m->beta[j], m->s2 * (double)m->inverse[j * m->nf + j]);
+        if (j == p && m->free[0] == 0 && m->work.log_x && m->curve->shape_is_x)
+            pl_curve_tell_place(m, &out[j]);
+    }
     for (size_t i = 0, j = m->nf; i < m->curve->nshape; i++) {
         bool known = true;
 

@@ -224,10 +224,8 @@ double pl_curve_minimum(pl_curve_f f, void *self, double low, double high, doubl
     return fx;
 }
 
-/* The least value of f over a grid whose values are in trial, refined in every valley: the deepest
- * may lie between two points of which neither looks it. */
-static double valley_minimum(pl_curve_f f, void *self, const double *grid, const double *trial,
-                             size_t n, double *at)
+double pl_curve_valley_minimum(pl_curve_f f, void *self, const double *grid, const double *trial,
+                               size_t n, double tol, double *at)
 {
     size_t least = 0;
     double best;
@@ -247,8 +245,8 @@ static double valley_minimum(pl_curve_f f, void *self, const double *grid, const
             continue;
         if (k && fmax(left, right) - trial[i] <= FLAT * trial[i])
             continue;
-        value = pl_curve_minimum(f, self, grid[i > 0 ? i - 1 : 0], grid[i + 1 < n ? i + 1 : i],
-                                 SEARCH_TOL, &place);
+        value = pl_curve_minimum(f, self, grid[i > 0 ? i - 1 : 0], grid[i + 1 < n ? i + 1 : i], tol,
+                                 &place);
         if (value < best) {
             best = value;
             *at = place;
@@ -281,7 +279,7 @@ static void free_minimum(pl_curve_work *w, double *z)
             n++;
         }
     }
-    valley_minimum(free_ss, w, w->fine, w->fine_trial, n, z);
+    pl_curve_valley_minimum(free_ss, w, w->fine, w->fine_trial, n, SEARCH_TOL, z);
 }
 
 /* Takes a point as the answer; D and A by back substitution. */
@@ -452,7 +450,7 @@ static double fixed_rise_ss(held_search *k)
         grid[i] = log(size) + log(64.0) * ((double)i / STEPS - 0.7);
         trial[i] = fixed_rise_at(k, grid[i]);
     }
-    return valley_minimum(fixed_rise_at, k, grid, trial, STEPS + 1, &at);
+    return pl_curve_valley_minimum(fixed_rise_at, k, grid, trial, STEPS + 1, SEARCH_TOL, &at);
 }
 
 double pl_curve_ss_held(pl_curve_work *w, pl_curve_held held, double t)
@@ -478,8 +476,8 @@ double pl_curve_ss_held(pl_curve_work *w, pl_curve_held held, double t)
 
         w->trial[i] = w->floor_fixed ? fixed_fall_ss(w, p, ht) : ray_ss(w, held, p, ht);
     }
-    return valley_minimum(w->floor_fixed ? fixed_fall_at : ray_at, &k, w->grid, w->trial, w->ngrid,
-                          &at);
+    return pl_curve_valley_minimum(w->floor_fixed ? fixed_fall_at : ray_at, &k, w->grid, w->trial,
+                                   w->ngrid, SEARCH_TOL, &at);
 }
 
 void pl_curve_reach(const pl_curve_work *w, const pl_curve_best *b, double *onset, double *end)
@@ -495,6 +493,8 @@ void pl_curve_reach(const pl_curve_work *w, const pl_curve_best *b, double *onse
     *end = z;
     if (fmin(low, high) >= wanted)
         return;
+    if (isinf(a)) /* x = 0 in log x: logistic-rise */
+        a = z - 700;
     for (int i = 0; i < 200 && a < z; i++) { /* the mean goes one way: halving finds the place */
         double t = 0.5 * (a + z);
         double m = b->A + b->D * pl_curve_rise_at(w, b->s, t);

@@ -104,5 +104,9 @@ double pl_curve_segments_held(const pl_curve_work *w, pl_curve_held held, double
  * *at is the place. */
 typedef double (*pl_curve_f)(void *self, double z);
 double pl_curve_minimum(pl_curve_f f, void *self, double low, double high, double tol, double *at);
+/* The least value of f over a rising grid whose values are in trial, refined to tol in every
+ * valley: the deepest may lie between two points of which neither looks it. */
+double pl_curve_valley_minimum(pl_curve_f f, void *self, const double *grid, const double *trial,
+                               size_t n, double tol, double *at);
 
 #endif

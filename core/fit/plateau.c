@@ -22,6 +22,12 @@ static const pl_named_curve default_set[] = {
     { "saturating-hyperbola", false },
     { "quadratic-plateau", false },
 };
+/* These join it when a fall is shown. */
+static const pl_named_curve falling_set[] = {
+    { "rise-and-fall", false },
+    { "rise-and-fall", true },
+};
+#define COUNT(set) (sizeof(set) / sizeof *(set))
 
 /* ---- units and levels ---- */
 
@@ -141,9 +147,9 @@ static const char *not_offered(const pl_plateau_group *g, const pl_curve *c, boo
 
     if (c->wide && log_x && !c->wide->log)
         return "it does not run in log x";
-    if (c->wide && fixed)
+    if (fixed && (c->wide || c == &pl_curve_rise_and_fall))
         return "its floor cannot be fixed";
-    if (log_x && (g->below_zero || g->at_zero))
+    if (log_x && (g->below_zero || (g->at_zero && c != &pl_curve_logistic_rise)))
         return pl_arena_printf(g->d->arena, "some \"%s\" is at or below zero", g->spec->over);
     if (g->below_zero && (c->needs_positive || (fixed && c->rises)))
         return pl_arena_printf(g->d->arena, "some \"%s\" is below zero", g->spec->over);
@@ -234,13 +240,22 @@ static void weigh(pl_plateau_group *g)
         g->averaged[k]->weight /= sum;
 }
 
+static pl_code fit_set(pl_plateau_group *g, const pl_named_curve *set, size_t n, bool said)
+{
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < n && !rc; i++)
+        rc = fit_one(g, &set[i], said);
+    return rc;
+}
+
 static pl_code fit_curves(pl_plateau_group *g)
 {
     const pl_curve_spec *s = g->spec;
-    const bool named = s->ncurve > 0;
-    const pl_named_curve *set = named ? s->curves : default_set;
-    const size_t n = named ? s->ncurve : sizeof default_set / sizeof *default_set;
+    const bool named = s->ncurve > 0, falls = !named && g->contrasts.fall_shown;
+    const size_t n = named ? s->ncurve : COUNT(default_set) + COUNT(falling_set);
     size_t refused = pl_diags_count(g->d, PL_REFUSED);
+    pl_code rc;
 
     g->models = PL_NEWN(g->a, n, pl_curve_model);
     g->averaged = PL_NEWN(g->a, n, pl_curve_model *);
@@ -248,12 +263,12 @@ static pl_code fit_curves(pl_plateau_group *g)
         return pl_nomem(g->d);
     if (g->nplace < PL_PLATEAU_LEVELS_LEAST)
         return PL_OK;
-    for (size_t i = 0; i < n; i++) {
-        pl_code rc = fit_one(g, &set[i], named);
-
-        if (rc)
-            return rc;
-    }
+    rc = named ? fit_set(g, s->curves, n, true)
+               : fit_set(g, default_set, COUNT(default_set), false);
+    if (!rc && falls)
+        rc = fit_set(g, falling_set, COUNT(falling_set), false);
+    if (rc)
+        return rc;
     if (!named)
         say_default_gaps(g);
     if (named && !g->nmodel && pl_diags_count(g->d, PL_REFUSED) == refused)
@@ -278,9 +293,9 @@ static pl_code fit_group(pl_arena *a, const pl_table *t, const pl_curve_spec *sp
     if (!rc && g.nplace >= PL_PLATEAU_LEVELS_LEAST)
         rc = make_pure(&g);
     if (!rc)
-        rc = fit_curves(&g);
-    if (!rc)
         rc = pl_contrasts_test(a, &g.all, &g.contrasts, d);
+    if (!rc)
+        rc = fit_curves(&g);
     return rc ? rc : pl_plateau_answer(&g, out);
 }
 

@@ -42,9 +42,10 @@ typedef struct pl_curve_spec {
  * fixed floor with an x below zero, a curve with no fewer mean parameters than there are levels.
  *
  * Reasons beside those of DESIGN: with state reached "fall-not-followed" (a fall is shown and no
- * curve can follow it: nothing is advised); undecided "levels-not-repeated" (no scatter between
- * units of a level), "levels-within-blocks" (a level cannot be told from the blocks),
- * "too-many-levels" (over PL_CONTRAST_LEVELS_MOST).
+ * curve can follow it: nothing is advised) and "range-not-clear" (the upper limit of the onset lies
+ * above the lower limit of the range's end: nothing is advised); undecided "levels-not-repeated"
+ * (no scatter between units of a level), "levels-within-blocks" (a level cannot be told from the
+ * blocks), "too-many-levels" (over PL_CONTRAST_LEVELS_MOST).
  *
  * PL_EKEY    a column or curve does not exist
  * PL_EVALUE  a column holds no numbers; share not in (0, 1)

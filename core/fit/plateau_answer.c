@@ -157,17 +157,19 @@ static double second_highest(const pl_plateau_group *g)
     return g->nplace > 1 ? g->places[g->nplace - 2] : NAN;
 }
 
-/* Some curve that is averaged may fall again after it has risen. */
+/* Curves that may fall again after they have risen hold most of the weight. */
 static bool can_fall(const pl_plateau_group *g)
 {
+    double weight = 0;
+
     for (size_t k = 0; k < g->naveraged; k++)
-        if (!g->averaged[k]->monotone)
-            return true;
-    return false;
+        weight += g->averaged[k]->monotone ? 0 : g->averaged[k]->weight;
+    return weight > 0.5;
 }
 
 /* DESIGN "State". A fall that no curve can follow pulls the top of every curve down, and the
- * onset with it: it is then no figure to set a rig by, and none is advised. */
+ * onset with it: it is then no figure to set a rig by, and none is advised. Nor is one where the
+ * surely safe side of the onset may already be harm. */
 static void decide(const pl_plateau_group *g, pl_plateau *p)
 {
     const pl_contrasts *c = &g->contrasts;
@@ -195,8 +197,12 @@ static void decide(const pl_plateau_group *g, pl_plateau *p)
     } else {
         p->reason = "top-open";
     }
-    if (p->state == PL_REACHED && c->fall_shown && !can_fall(g))
-        p->reason = "fall-not-followed";
+    if (p->state == PL_REACHED && c->fall_shown) {
+        if (!can_fall(g))
+            p->reason = "fall-not-followed";
+        else if (p->onset.high_open || p->range_end.low_open || p->range_end.low < p->onset.high)
+            p->reason = "range-not-clear";
+    }
     p->advised = p->state == PL_REACHED && !p->reason && !p->onset.high_open ? p->onset.high : NAN;
 }
 

@@ -8,7 +8,7 @@
 #include "base/text.h"
 #include "model/curve_grid.h"
 
-enum { NSIMPLE = 6, NPOLYNOMIAL = PL_CURVE_LINEAR_MOST - 1 };
+enum { NSIMPLE = 8, NPOLYNOMIAL = PL_CURVE_LINEAR_MOST - 1 };
 
 static const pl_curve *const simple[NSIMPLE] = {
     &pl_curve_flat,
@@ -17,6 +17,8 @@ static const pl_curve *const simple[NSIMPLE] = {
     &pl_curve_quadratic_plateau,
     &pl_curve_saturating_exponential,
     &pl_curve_saturating_hyperbola,
+    &pl_curve_logistic_rise,
+    &pl_curve_rise_and_fall,
 };
 /* Parts of the whole span between two points of a knee grid, at most. */
 #define WIDE_PARTS 40
@@ -47,7 +49,8 @@ pl_code pl_curve_need(const char *name, const char *where, const pl_curve **out,
     nearest = pl_text_nearest(name, names, NSIMPLE + NPOLYNOMIAL);
     return pl_fail(d, PL_EKEY, where, .found = pl_arena_printf(d->arena, "no curve \"%s\"", name),
                    .expected = "flat, line, polynomial:N (N from 1 to 11), linear-plateau, "
-                               "quadratic-plateau, saturating-exponential or saturating-hyperbola",
+                               "quadratic-plateau, saturating-exponential, saturating-hyperbola, "
+                               "logistic-rise or rise-and-fall",
                    .mend = nearest ? pl_arena_printf(d->arena, "did you mean \"%s\"?", nearest)
                                    : "");
 }

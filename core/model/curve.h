@@ -34,9 +34,9 @@ typedef struct pl_curve_span {
     double low, high;
 } pl_curve_span;
 
-/* A curve from outside this room: up to three shape numbers, any columns, fixed addends, all
- * in double and row by row as in pl_curve below. A call that returns false: not defined for these
- * shape numbers. Searched by core/fit/curve_wide.c. */
+/* A curve from outside this room, and logistic-rise: up to three shape numbers, any columns, fixed
+ * addends, all in double and row by row as in pl_curve below. A call that returns false: not
+ * defined for these shape numbers. Searched by core/fit/curve_wide.c. */
 typedef struct pl_curve_wide {
     const char *shape_names[PL_CURVE_SHAPES_MOST];
     bool goes_up;                       /* two columns, 1 - g and g, and g never falls as u grows */
@@ -61,7 +61,7 @@ struct pl_curve {
     size_t nlinear, nshape;                         /* nshape 0 or 1; up to 3 when wide */
     bool rises;                                     /* has a floor that can be fixed, and a top */
     bool needs_positive;                            /* not offered when some x is below zero */
-    bool shape_is_x; /* the shape number is a place on the u axis (knee, half) */
+    bool shape_is_x; /* the (first) shape number is a place on the u axis (knee, half, mid) */
 
     /* Named columns at n points for shape number s: out is n x nlinear, row-major. In long
      * double: the last digits of a fit come from here. */
@@ -82,12 +82,13 @@ struct pl_curve {
     /* Name of the limit the curve has become at s ("line", "step", "reciprocal"); NULL inside. */
     const char *(*limit)(const pl_curve_span *span, double s);
 
-    /* Of a curve from outside: in place of all functions above, and of shape_name. */
+    /* Of such a curve: in place of all functions above, and of shape_name. */
     const pl_curve_wide *wide;
 };
 
 /* Built-in curve by name: flat, line, polynomial:1 to polynomial:11, linear-plateau,
- * quadratic-plateau, saturating-exponential, saturating-hyperbola. NULL when there is none. */
+ * quadratic-plateau, saturating-exponential, saturating-hyperbola, logistic-rise,
+ * rise-and-fall. NULL when there is none. */
 const pl_curve *pl_curve_find(const char *name);
 /* As find, with a refusal that lists the curves and the nearest name. PL_EKEY, PL_ENOMEM. */
 pl_code pl_curve_need(const char *name, const char *where, const pl_curve **out, pl_diags *d);
@@ -99,7 +100,8 @@ static inline double pl_curve_origin(const pl_curve *c, double low)
 
 /* The files of core/model/curves. */
 extern const pl_curve pl_curve_flat, pl_curve_line, pl_curve_linear_plateau,
-    pl_curve_quadratic_plateau, pl_curve_saturating_exponential, pl_curve_saturating_hyperbola;
+    pl_curve_quadratic_plateau, pl_curve_saturating_exponential, pl_curve_saturating_hyperbola,
+    pl_curve_logistic_rise, pl_curve_rise_and_fall;
 extern const pl_curve pl_curve_polynomials[PL_CURVE_LINEAR_MOST - 1]; /* [N - 1] is polynomial:N */
 
 #endif

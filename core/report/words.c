@@ -9,6 +9,9 @@
 #include "report/say.h"
 
 #define NINETEEN "ranges worked out this way are right about nineteen times in twenty"
+/* docs/validation.md, "A rise and then a fall" */
+#define NINETEEN_OF_A_HILL \
+    NINETEEN " where a loss grows evenly, less often where it sets in at one point"
 
 typedef struct speech {
     pl_arena *a;
@@ -70,6 +73,11 @@ static const char *lowest_level(speech *s)
     return level(s, 0);
 }
 
+static const char *how_often(const speech *s)
+{
+    return s->p->fall.t > s->p->fall.point ? NINETEEN_OF_A_HILL : NINETEEN;
+}
+
 /* The onset's interval, with what is open at either end. */
 static void say_range(speech *s)
 {
@@ -81,15 +89,15 @@ static void say_range(speech *s)
         pl_text_add(&s->t,
                     "The true point lies at or below %s (%s); how far below, these joints cannot "
                     "tell. ",
-                    pressure(s, o->high, 1), NINETEEN);
+                    pressure(s, o->high, 1), how_often(s));
     else if (o->high_open)
         pl_text_add(&s->t,
                     "The true point lies at or above %s (%s); how far above, these joints cannot "
                     "tell. ",
-                    pressure(s, o->low, -1), NINETEEN);
+                    pressure(s, o->low, -1), how_often(s));
     else
         pl_text_add(&s->t, "The true point lies between %s and %s; %s. ",
-                    pressure_bare(s, o->low, -1), pressure(s, o->high, 1), NINETEEN);
+                    pressure_bare(s, o->low, -1), pressure(s, o->high, 1), how_often(s));
 }
 
 static void say_working_range(speech *s)
@@ -100,7 +108,7 @@ static void say_working_range(speech *s)
     if (p->fall.t > p->fall.point && !end->low_open && !isnan(end->low))
         pl_text_add(&s->t, "%s than about %s did harm: stay below %s. ",
                     s->pressed ? "Squeezing harder" : "More", pressure(s, end->at, 0),
-                    pressure_bare(s, end->low, -1));
+                    pressure(s, end->low, -1));
     else if (!isnan(p->fall_excluded) && p->fall_excluded < p->height)
         pl_text_add(&s->t,
                     "No sign of harm up to %s, the %s tried: a loss of more than %s is excluded. ",
@@ -122,11 +130,30 @@ static void say_rise_and_fall(speech *s)
 
     pl_text_add(&s->t,
                 "%s helps at first and does harm later: joints made at %s held %s less on average "
-                "than those at %s. The curves that were fitted cannot follow a fall, so no setting "
-                "is advised; the best one lies below %s. ",
+                "than those at %s. ",
                 more(s), level_range(s, fall->lower_from, fall->lower_to),
                 strength(s, fabs(fall->difference), 0),
-                level_range(s, fall->upper_from, fall->upper_to), level(s, fall->lower_from));
+                level_range(s, fall->upper_from, fall->upper_to));
+}
+
+/* Reached, yet nothing to set a rig by. */
+static void say_no_room(speech *s)
+{
+    const pl_plateau *p = s->p;
+
+    say_rise_and_fall(s);
+    if (strcmp(p->reason, "range-not-clear")) {
+        pl_text_add(&s->t,
+                    "The curves that were fitted cannot follow a fall, so no setting is advised; "
+                    "the best one lies below %s. ",
+                    level(s, p->fall.lower_from));
+        return;
+    }
+    pl_text_add(&s->t,
+                "The best guess of where nothing is lost yet, and nothing is left to gain, is from "
+                "%s to %s, but each end may lie beyond the other: no setting is advised, and the "
+                "next joints belong between the two. ",
+                pressure_bare(s, p->onset.at, 0), pressure(s, p->range_end.at, 0));
 }
 
 /* Nothing to judge chance by; what the curves alone say. */
@@ -163,9 +190,11 @@ static void say_reached(speech *s)
     const char *advised = pressure_bare(s, p->advised, 1), *at = pressure_bare(s, p->onset.at, 0);
 
     if (p->reason) {
-        say_rise_and_fall(s);
+        say_no_room(s);
         return;
     }
+    if (p->fall.t > p->fall.point)
+        say_rise_and_fall(s);
     pl_text_add(&s->t, "%s stopped helping at about %s%s. ", more(s), pressure(s, p->onset.at, 0),
                 p->onset.low_open ? " or earlier" : "");
     say_range(s);

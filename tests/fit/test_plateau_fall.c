@@ -1,4 +1,5 @@
-/* A rise and then a fall: no setting is advised from curves that only rise.
+/* A rise and then a fall: rise-and-fall joins the curves, and without a curve that can fall no
+ * setting is advised.
  *
  * The truth here is 11.4 - 6.9 exp(-p / 0.28) N/mm2, less `loss` per N/mm2 beyond
  * 1 N/mm2: invented. */
@@ -63,12 +64,36 @@ static const pl_plateau *fitted(bench *b, double loss, const char *curve)
 
 static void test_fall_is_not_followed(void **state)
 {
-    const pl_plateau *p = fitted(*state, 0.15, NULL);
+    const pl_plateau *p = fitted(*state, 0.15, "saturating-exponential");
 
     assert_int_equal(p->state, PL_REACHED);
     assert_string_equal(p->reason, "fall-not-followed");
     assert_true(p->fall.t > p->fall.point);
     assert_true(isnan(p->advised));
+}
+
+static void test_rise_and_fall_joins(void **state)
+{
+    const pl_plateau *p = fitted(*state, 0.15, NULL);
+    double weight = 0;
+
+    for (size_t i = 0; i < p->ncurve; i++)
+        if (!strcmp(p->curves[i].name, "rise-and-fall"))
+            weight += p->curves[i].weight;
+    assert_true(weight > 0.9);
+    assert_int_equal(p->state, PL_REACHED);
+    assert_null(p->reason);
+    assert_true(p->advised == p->onset.high);
+    assert_true(p->range_end.high < 2.4 && p->range_end.low > p->onset.high);
+}
+
+/* It joins only when a fall is shown. */
+static void test_rise_and_fall_stays_away(void **state)
+{
+    const pl_plateau *p = fitted(*state, 0, NULL);
+
+    for (size_t i = 0; i < p->ncurve; i++)
+        assert_string_not_equal(p->curves[i].name, "rise-and-fall");
 }
 
 static void test_no_fall_is_advised(void **state)
@@ -93,8 +118,8 @@ static void test_polynomial_follows(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_fall_is_not_followed),
-        TEST(test_no_fall_is_advised),
+        TEST(test_fall_is_not_followed),     TEST(test_rise_and_fall_joins),
+        TEST(test_rise_and_fall_stays_away), TEST(test_no_fall_is_advised),
         TEST(test_polynomial_follows),
     };
 

@@ -118,6 +118,26 @@ static void test_fall(void **state)
     has_not(text, "stopped helping");
 }
 
+static void test_fall_that_is_followed(void **state)
+{
+    pl_plateau p = reached();
+    const char *text;
+
+    p.fall = (pl_step){ 4, 4, 2, 3, 1.61, 0.3, 5.4, 2.9 };
+    p.range_end = (pl_bounded){ 2.3, 2.05, 2.8, false, false };
+    text = said(*state, &p);
+    has(text, "does harm later");
+    has(text, "safe side");
+    has(text, "stay below 2 N/mm2");
+    has(text, "less often where it sets in at one point");
+    has_not(text, "No sign of harm");
+    p.reason = "range-not-clear";
+    p.advised = NAN;
+    text = said(*state, &p);
+    has(text, "each end may lie beyond the other: no setting is advised");
+    has_not(text, "safe side");
+}
+
 static void test_not_reached(void **state)
 {
     pl_plateau p = reached();
@@ -217,9 +237,16 @@ static void test_rounding(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_reached),  TEST(test_open_below),  TEST(test_wood_ceiling),
-        TEST(test_fall),     TEST(test_not_reached), TEST(test_top_open),
-        TEST(test_too_few),  TEST(test_untested),    TEST(test_no_change_and_falling),
+        TEST(test_reached),
+        TEST(test_open_below),
+        TEST(test_wood_ceiling),
+        TEST(test_fall),
+        TEST(test_fall_that_is_followed),
+        TEST(test_not_reached),
+        TEST(test_top_open),
+        TEST(test_too_few),
+        TEST(test_untested),
+        TEST(test_no_change_and_falling),
         TEST(test_rounding),
     };
 
