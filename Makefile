@@ -20,6 +20,7 @@ PACKAGES_build := gcc libc6-dev make pkg-config libgsl-dev libcjson-dev libcsv-d
 PACKAGES_check := $(PACKAGES_build) libcmocka-dev libical-dev ?chromium ?zbar-tools
 PACKAGES_lint  := $(PACKAGES_check) clang-format clang-tidy cppcheck
 PACKAGES_bench := $(PACKAGES_check) time
+PACKAGES_fuzz  := $(PACKAGES_check) clang llvm
 
 # Each goal installs its own set and nothing more.
 SETUP_all := build
@@ -31,8 +32,9 @@ SETUP_validation := check
 SETUP_torture := check
 SETUP_lint := lint
 SETUP_bench := bench
+SETUP_fuzz := fuzz
 
-GOALS := all demo install check sanitize validation torture lint bench
+GOALS := all demo install check sanitize validation torture lint bench fuzz
 
 .PHONY: $(GOALS) help clean
 .DEFAULT_GOAL := all
@@ -63,8 +65,9 @@ OPT    ?= -O2 -g
 STDC   := -std=gnu11 -ffp-contract=off -fno-math-errno -fPIC -fvisibility=hidden
 DEFS   := -D_GNU_SOURCE -DPL_VERSION='"$(VERSION)"' -DPL_PREFIX='"$(PREFIX)"'
 EXTRA  ?=
+OPENMP ?= -fopenmp
 ALL_CFLAGS = $(STDC) $(OPT) $(WARN) $(WERROR) $(DEFS) -Icore -Iplugins/include $(PKG_CFLAGS) \
-             -fopenmp $(EXTRA) $(CFLAGS)
+             $(OPENMP) $(EXTRA) $(CFLAGS)
 WERROR ?=
 
 # ----------------------------------------------------------------- rooms ----
@@ -158,6 +161,26 @@ $(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h plugins/exports.map \
 	@chmod go-w $@ $(@D)
 check-rigs check-report: $(PLUGIN_SO) $(FAULT_SO)
 
+# Fuzz targets. tests/fuzz/X.c is one; record.c is one a plugin that reads records, the
+# plugin linked in. Beside replay.c each is a test that reads its seeds and finds.
+FUZZ_RECORDS := load-cell pressure-log test-frame
+FUZZ_PLAIN   := study units csv forms answer
+FUZZ_TARGETS := $(FUZZ_PLAIN) $(FUZZ_RECORDS)
+FUZZ_TESTS   := $(FUZZ_TARGETS:%=$(B)/tests/fuzz/%)
+FUZZ_LINK     = $(CC) $(ALL_CFLAGS) -Itests $(LDFLAGS) -DFUZZ_TARGET='"$*"' -o $@
+FUZZ_LIBS    := $(B)/libplaten.a $(LIBS) -lcmocka
+# a child's words without the child: tests/fuzz/answer.c
+FUZZ_WRAP     = $(if $(filter answer,$*),-Wl$(COMMA)--wrap=pl_child_visit -Wl$(COMMA)--wrap=pl_find_plugin)
+COMMA := ,
+fuzz_from     = $(if $(filter $*,$(FUZZ_RECORDS)),tests/fuzz/record.c $(wildcard plugins/$*/*.c),tests/fuzz/$*.c)
+FUZZ_ALL     := $(wildcard tests/fuzz/*.[ch]) $(wildcard $(FUZZ_RECORDS:%=plugins/%/*.c)) $(B)/libplaten.a
+$(FUZZ_TESTS): $(B)/tests/fuzz/%: $(FUZZ_ALL)
+	@mkdir -p $(@D)
+	$(call SAY,fuzz target $*)$(FUZZ_LINK) $(fuzz_from) tests/fuzz/replay.c $(FUZZ_WRAP) $(FUZZ_LIBS)
+$(FUZZ_TARGETS:%=$(B)/fuzzers/%): $(B)/fuzzers/%: $(FUZZ_ALL)
+	@mkdir -p $(@D)
+	$(call SAY,fuzzer $*)$(FUZZ_LINK) -fsanitize=fuzzer $(fuzz_from) $(FUZZ_WRAP) $(FUZZ_LIBS)
+
 # One room's tests alone: make check-fit
 $(ROOMS:%=check-%): check-%: 
 	@$(MAKE) --no-print-directory PLATEN_SETUP_DONE=1 WERROR=-Werror run-tests \
@@ -167,11 +190,11 @@ run-tests: $(RUN)
 	@set -e; for t in $(RUN); do echo "== $$t"; $(TEST_ENV) $$t; done
 
 check: WERROR := -Werror
-check: all $(B)/invent $(B)/beside $(B)/digits $(TEST_BIN) $(FAULT_SO)
+check: all $(B)/invent $(B)/beside $(B)/digits $(TEST_BIN) $(FAULT_SO) $(FUZZ_TESTS)
 	@sh tests/include-check.sh
 	@sh tests/doc-check.sh
 	@sh tests/header-check.sh "$(CC) $(ALL_CFLAGS)"
-	@$(TEST_ENV) sh tests/run-all.sh $(TEST_BIN)
+	@$(TEST_ENV) sh tests/run-all.sh $(TEST_BIN) $(FUZZ_TESTS)
 
 # Address and undefined behaviour. The child that runs plugins has its own leak
 # rules, so leak checking is off there (core/rigs).
@@ -179,6 +202,18 @@ sanitize:
 	@$(MAKE) --no-print-directory PLATEN_SETUP_DONE=1 B=$(B)/sanitize \
 	  EXTRA="-fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer" \
 	  OPT="-O1 -g" check
+
+# libFuzzer on each target, FUZZ_SECONDS each. What it finds lies in build/fuzz/finds; once
+# mended it moves to tests/fuzz/finds/TARGET, where make check reads it.
+FUZZ_SECONDS ?= 30
+FUZZ ?= $(FUZZ_TARGETS)
+fuzz:
+	@$(MAKE) --no-print-directory PLATEN_SETUP_DONE=1 B=$(B)/fuzz CC=clang OPENMP= WERROR= \
+	  EXTRA="-fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer" \
+	  OPT="-O1 -g" run-fuzz
+run-fuzz: $(FUZZ:%=$(B)/fuzzers/%)
+	@$(TEST_ENV) sh tests/fuzz.sh $(FUZZ_SECONDS) $(FUZZ)
+.PHONY: run-fuzz
 
 # The same tests in their long form: figures (validation), and kills, failing
 # memory and failing disks (torture).
@@ -195,6 +230,7 @@ lint: all
 
 bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/tests/book/test_speed
 	@$(TEST_ENV) sh tests/bench.sh
+	@$(TEST_ENV) sh tests/bench-ingest.sh
 
 # Helpers of demo, tests and bench: readings invented from a seed, figures side by side, digits in
 # common, a book with many studies.
@@ -231,6 +267,7 @@ help:
 	@echo 'make sanitize    every test with address and undefined-behaviour checks'
 	@echo 'make validation  the checks of figures in their long form'
 	@echo 'make torture     kills, failing memory and failing disks in their long form'
+	@echo 'make fuzz        libFuzzer on every parser, FUZZ_SECONDS=30 each, FUZZ="csv study" for some'
 	@echo 'make lint        clang-format, clang-tidy, cppcheck'
 	@echo 'make bench       times and memory'
 	@echo 'make install     PREFIX=/usr/local DESTDIR='

@@ -8,10 +8,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/sanitized.h"
+
 /* Large enough that a small verb needs one block, small enough that start-up
  * does not notice. */
 #define BLOCK_BYTES ((size_t)64 * 1024)
 #define ALIGN (alignof(max_align_t))
+
+/* Bytes behind each piece that a sanitizer keeps anybody from touching; without one, none. */
+#ifdef PL_SANITIZED
+#define GUARD ALIGN
+#else
+#define GUARD ((size_t)0)
+#endif
 
 typedef struct block {
     struct block *previous;
@@ -64,6 +73,7 @@ static void drop_blocks(pl_arena *a, const block *until)
 
         a->top = b->previous;
         a->held -= b->size;
+        PL_SHOW(b->bytes, b->size);
         free(b);
     }
 }
@@ -95,6 +105,7 @@ static block *block_new(pl_arena *a, size_t bytes)
     b->previous = a->top;
     b->used = 0;
     b->size = size;
+    PL_HIDE(b->bytes, size);
     a->held += size;
     a->top = b;
     return b;
@@ -108,9 +119,9 @@ static void *get(pl_arena *a, size_t count, size_t size)
 
     if (fail_at && --fail_at == 0)
         return NULL;
-    if (size && count > (SIZE_MAX - ALIGN) / size)
+    if (size && count > (SIZE_MAX - ALIGN - GUARD) / size)
         return NULL;
-    bytes = (count * size + ALIGN - 1) / ALIGN * ALIGN;
+    bytes = (count * size + ALIGN - 1) / ALIGN * ALIGN + GUARD;
     if (!b || bytes > b->size - b->used) {
         b = block_new(a, bytes);
         if (!b)
@@ -118,7 +129,8 @@ static void *get(pl_arena *a, size_t count, size_t size)
     }
     p = b->bytes + b->used;
     b->used += bytes;
-    return memset(p, 0, bytes);
+    PL_SHOW(p, count * size);
+    return memset(p, 0, count * size);
 }
 
 void *pl_arena_get(pl_arena *a, size_t count, size_t size)
@@ -208,8 +220,10 @@ void pl_arena_reset(pl_arena *a, pl_mark mark)
 {
     drop_owned(a, mark.owned);
     drop_blocks(a, mark.block);
-    if (a->top)
+    if (a->top) {
         a->top->used = mark.used;
+        PL_HIDE(a->top->bytes + mark.used, a->top->size - mark.used);
+    }
 }
 
 size_t pl_arena_bytes(const pl_arena *a)

@@ -172,8 +172,8 @@ static bool plain_name(const char *s, size_t most)
     return n > 0 && n <= most && !strchr(s, '?');
 }
 
-static const char *take_reading(pl_arena *a, pl_unpack *u, const char *path,
-                                const char *specimen_id, pl_readings *out, pl_diags *d)
+const char *pl_ask_reading(pl_arena *a, pl_unpack *u, const char *path, const char *specimen_id,
+                           pl_readings *out, pl_diags *d)
 {
     const char *specimen = pl_unpack_text(a, u), *quantity = pl_unpack_text(a, u);
     const char *unit = pl_unpack_text(a, u);
@@ -261,8 +261,9 @@ static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, in
     if (code)
         return code;
     while (pl_answer_next(a, &answer, &type, &u, d)) {
-        wrong = type == PL_MSG_READING ? take_reading(a, &u, path, one_name(specimen_id), fresh, d)
-                                       : "words nobody asked for";
+        wrong = type == PL_MSG_READING
+                    ? pl_ask_reading(a, &u, path, one_name(specimen_id), fresh, d)
+                    : "words nobody asked for";
         if (wrong)
             return pl_ask_lie(d, &file, wrong);
         got++;

@@ -13,5 +13,8 @@ void pl_ask_rig(pl_text *t, const pl_rig *rig);
 pl_code pl_ask_find(pl_arena *a, const pl_rig *rig, pl_plugin_file *file, pl_diags *d);
 /* The plugin gave an answer that cannot be: one EPLUGIN finding. */
 pl_code pl_ask_lie(pl_diags *d, const pl_plugin_file *file, const char *what);
+/* One reading of a child's answer into out. NULL, or what about it cannot be. */
+const char *pl_ask_reading(pl_arena *a, pl_unpack *u, const char *path, const char *specimen_id,
+                           pl_readings *out, pl_diags *d);
 
 #endif

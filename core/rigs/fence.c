@@ -15,16 +15,8 @@
 
 #include <seccomp.h>
 
+#include "base/sanitized.h"
 #include "rigs/wire.h"
-
-#if defined(__has_feature)
-#if __has_feature(address_sanitizer)
-#define PL_SANITIZED 1
-#endif
-#endif
-#if defined(__SANITIZE_ADDRESS__)
-#define PL_SANITIZED 1
-#endif
 
 #define CHILD_MEMORY ((rlim_t)512 << 20) /* address space; a plugin needs a few MiB */
 #define CHILD_FILES 16

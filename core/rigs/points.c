@@ -94,7 +94,8 @@ static const char *take_point(pl_arena *a, pressing *w, pl_unpack *u, const size
         u_rig < 0 || u_rig > u_N * (1 + 1e-9))
         return "a force or uncertainty out of range";
     if (limits->there &&
-        (!isfinite(dial) || dial < 0 || !isfinite(shown) || !(low <= shown) || !(shown <= high)))
+        (!isfinite(dial) || dial < 0 || !isfinite(shown) || !isfinite(low) || !isfinite(high) ||
+         low > shown || shown > high))
         return "a dial reading out of range";
     if ((limits->there && dial > pl_dial_most(limits) * (1 + 1e-9)) ||
         force > limits->rated_force_N * (1 + 1e-9))

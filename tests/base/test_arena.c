@@ -3,6 +3,8 @@
 
 #include <stdalign.h>
 
+#include "base/sanitized.h"
+
 static void test_zeroed_and_aligned(void **state)
 {
     bench *b = *state;
@@ -17,6 +19,34 @@ static void test_zeroed_and_aligned(void **state)
     }
     assert_non_null(pl_arena_get(b->a, 0, 8));
     assert_non_null(pl_arena_get(b->a, 8, 0));
+}
+
+/* Under the address sanitizer nobody touches what lies behind a piece, nor what a reset has
+ * given back. */
+static void test_guarded(void **state)
+{
+#ifdef PL_SANITIZED
+    bench *b = *state;
+
+    for (size_t n = 1; n < 70; n++) {
+        char *p = pl_arena_get(b->a, n, 1);
+
+        assert_null(__asan_region_is_poisoned(p, n));
+        assert_true(__asan_address_is_poisoned(p + n));
+    }
+    for (size_t n = 1; n < 1000000; n *= 10) {
+        pl_mark mark = pl_arena_mark(b->a);
+        char *p = pl_arena_get(b->a, n, 1);
+        bool same_block = pl_arena_bytes(b->a) == 64 * 1024;
+
+        pl_arena_reset(b->a, mark);
+        if (same_block)
+            assert_true(__asan_address_is_poisoned(p));
+        assert_null(__asan_region_is_poisoned(pl_arena_get(b->a, n, 1), n));
+    }
+#else
+    (void)state;
+#endif
 }
 
 static void test_overflow(void **state)
@@ -150,6 +180,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_zeroed_and_aligned),
+        TEST(test_guarded),
         TEST(test_overflow),
         TEST(test_budget),
         TEST(test_grow),

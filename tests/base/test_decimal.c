@@ -1,7 +1,10 @@
-/* Decimals against strtod, bit for bit: chosen hard ones, and generated ones. The
- * generated are of the kinds that records hold and of the kinds that round badly: many
- * digits, halves between two doubles, the ends of the range. PLATEN_LONG: a million. */
+/* Decimals against strtod, bit for bit: chosen hard ones, and generated ones: a quarter of
+ * a million of the kind that records hold, and a million of the kinds that round badly: many
+ * digits, halves between two doubles and a digit off them over the whole range, numbers too
+ * small for all their bits, the ends of the range. PLATEN_LONG: ten times as many. */
 #include "support.h"
+
+#include <float.h>
 
 #include "base/decimal.h"
 #include "base/stream.h"
@@ -172,20 +175,43 @@ static void long_one(pl_stream *s, char *out)
                                         : (int)pl_stream_below(s, 660) - 340);
 }
 
-/* Exactly between two neighbouring doubles, or a last digit off: the worst to round. */
-static void halfway(pl_stream *s, char *out)
+/* Exactly between two neighbouring doubles: 54 bits, which a long double holds even where a
+ * double holds fewer. */
+static long double between(pl_stream *s, unsigned exponent)
 {
     uint64_t bits = (uint64_t)pl_stream_word(s) << 32 | pl_stream_word(s);
     double x;
-    long double half;
-    size_t n;
 
-    bits = (bits & 0xfffffffffffffu) | (uint64_t)(1023 - 60 + pl_stream_below(s, 120)) << 52;
+    bits = (bits & 0xfffffffffffffu) | (uint64_t)exponent << 52;
     memcpy(&x, &bits, sizeof x);
-    half = ((long double)x + (long double)nextafter(x, INFINITY)) / 2; /* exact in 64 bits */
-    n = (size_t)sprintf(out, "%.*Lf", 120, half);
+    return ((long double)x + (long double)nextafter(x, INFINITY)) / 2;
+}
+
+/* A half written out whole, or a last digit off: the worst to round. */
+static void halfway(pl_stream *s, char *out)
+{
+    size_t n = (size_t)sprintf(out, "%.*Lf", 120, between(s, 1023 - 60 + pl_stream_below(s, 120)));
+
     if (pl_stream_below(s, 2) && out[n - 1] == '0')
         out[n - 1] = '1';
+}
+
+/* A half anywhere in the range, every fourth among those too small for all their bits, to some
+ * of its digits: the nearest text below it, the next above it, or itself. 767 digits are the
+ * most that any half has. */
+static void near_half(pl_stream *s, char *out)
+{
+    unsigned exponent = pl_stream_below(s, 4) ? pl_stream_below(s, 2046) : pl_stream_below(s, 3);
+    int digits = pl_stream_below(s, 16) ? 15 + (int)pl_stream_below(s, 40)
+                                        : (int)pl_stream_below(s, 768);
+    char *e;
+
+    (void)sprintf(out, "%.*Le", digits, between(s, exponent));
+    e = strchr(out, 'e');
+    if (pl_stream_below(s, 2) && e[-1] >= '0' && e[-1] < '9')
+        e[-1]++;
+    else if (pl_stream_below(s, 2) && e[-1] > '0' && e[-1] <= '9')
+        e[-1]--;
 }
 
 /* The shortest text of any double. */
@@ -200,17 +226,27 @@ static void any_bits(pl_stream *s, char *out)
 
 static void test_generated(void **state)
 {
-    static void (*const kinds[])(pl_stream *, char *) = { plain, long_one, halfway, any_bits };
-    long count = getenv("PLATEN_LONG") ? 1000000 : 100000;
-    char text[512];
+    static void (*const kinds[])(pl_stream *, char *) = { plain, long_one, halfway, near_half,
+                                                          any_bits };
+    long count = getenv("PLATEN_LONG") ? 12500000 : 1250000, rounds_up = 0, small = 0;
+    char text[1024];
     pl_stream s;
 
     (void)state;
     pl_stream_init(&s, 20270301, PL_FOR_TEST, 0);
     for (long i = 0; i < count; i++) {
-        kinds[i % 4](&s, text);
+        kinds[i % 5](&s, text);
         same(text, '.');
+        if (i % 5 == 3) {
+            double x = strtod(text, NULL);
+
+            small += x > 0 && x < DBL_MIN;
+            rounds_up += (long double)x > strtold(text, NULL);
+        }
     }
+    /* they are what they should be: many go up, many down, and a twelfth are too small */
+    assert_in_range(rounds_up, count / 5 / 4, count / 5 * 3 / 4);
+    assert_in_range(small, count / 5 / 16, count / 5 / 8);
 }
 
 /* Any bytes: what strtod takes in the C locale and this does not is hexadecimal,
