@@ -141,18 +141,20 @@ static int hand_over(columns *c, bool last)
 static bool make_columns(columns *c)
 {
     pl_arena *a = c->r.a;
-    bool plain = !c->how.slow && c->r.ncol <= PL_CSV_FAST_COLUMNS;
+    bool plain = !c->how.slow && c->r.ncol <= PL_CSV_FAST_COLUMNS, numbers = false;
 
     for (size_t i = 0; i < c->r.ncol; i++) {
         const pl_csv_use *u = &c->use[i];
 
         plain = plain && u->as != PL_CSV_WORDS;
+        numbers = numbers || u->as == PL_CSV_NUMBER;
         if (u->as == PL_CSV_NUMBER && !(c->numbers[u->slot] = PL_NEWN(a, PL_CSV_BATCH, double)))
             return false;
         if (u->as == PL_CSV_WORDS && !(c->words[u->slot] = PL_NEWN(a, PL_CSV_BATCH, const char *)))
             return false;
     }
-    if (!plain)
+    /* where no number is wanted the fast lane could not tell a row from an empty line */
+    if (!plain || !numbers)
         return true;
     c->fast = PL_NEW(a, pl_csv_fast);
     if (!c->fast || !(c->fast->to = PL_NEWN(a, c->r.ncol, double *)))
