@@ -8,7 +8,7 @@ seconds=$1
 shift
 failed=0
 # a leak of the arena shows as one; the rest is a crash like any other
-export ASAN_OPTIONS=allocator_may_return_null=1:detect_leaks=1
+export ASAN_OPTIONS=allocator_may_return_null=1:detect_leaks=1:quarantine_size_mb=8
 export UBSAN_OPTIONS=print_stacktrace=1:halt_on_error=1
 for target in "$@"; do
     gathered=$build/gathered/$target finds=$build/finds/$target

@@ -422,6 +422,11 @@ static size_t number_length(const char *s)
     return n;
 }
 
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t';
+}
+
 /* What is wrong behind the number, NULL if nothing is. */
 static const char *number_why(const char *after)
 {
@@ -429,7 +434,7 @@ static const char *number_why(const char *after)
         return "write a decimal point, and no comma between thousands";
     if (after[0] == '/' && is_digit(after[1]))
         return "write a fraction as a decimal number: 0.75, not 3/4";
-    while (*after == ' ')
+    while (is_blank(*after))
         after++;
     if (is_digit(*after))
         return "one number and then its unit, no blank within the number";
@@ -442,11 +447,6 @@ static double to_si(double x, size_t row)
         return x;
     return (scales[row].parts > 0 ? x / scales[row].parts : x * scales[row].scale) +
            scales[row].offset;
-}
-
-static bool is_blank(char c)
-{
-    return c == ' ' || c == '\t';
 }
 
 pl_code pl_units_read(pl_arena *a, const char *text, pl_quantity_kind kind, pl_dim *out,

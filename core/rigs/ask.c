@@ -68,8 +68,7 @@ pl_code pl_rigs_check(pl_arena *a, const pl_rig *rig, pl_diags *d)
         return code;
     if (pl_answer_next(a, &answer, &type, &u, d))
         return pl_ask_lie(d, &file, "words nobody asked for");
-    code = pl_diags_code(d, before);
-    return code ? code : answer.code;
+    return pl_answer_end(&answer, before, d);
 }
 
 /* ---- the way back ---- */
@@ -136,7 +135,7 @@ static pl_code visit_back(pl_arena *a, const pl_rig *rig, const double *reading,
             return pl_ask_lie(d, &file, wrong);
         got++;
     }
-    code = pl_diags_code(d, before);
+    code = pl_answer_end(&answer, before, d);
     return code || got == n ? code : pl_ask_lie(d, &file, "fewer forces than readings");
 }
 
@@ -268,7 +267,7 @@ static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, in
             return pl_ask_lie(d, &file, wrong);
         got++;
     }
-    code = pl_diags_code(d, before);
+    code = pl_answer_end(&answer, before, d);
     if (code)
         return code;
     if (got > fresh->count)
@@ -276,7 +275,7 @@ static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, in
                        .expected = "whose record it is", .mend = "say it with --specimen ID");
     if (!got)
         return pl_fail(d, PL_EDATA, path, .found = "nothing to take from this record");
-    return answer.code;
+    return PL_OK;
 }
 
 pl_code pl_rigs_read(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,

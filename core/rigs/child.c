@@ -119,7 +119,9 @@ static int spawn(const int source[4], pid_t *pid)
     sigfillset(&all);
     posix_spawnattr_setsigmask(&attr, &none);
     posix_spawnattr_setsigdefault(&attr, &all);
-    posix_spawnattr_setflags(&attr, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
+    /* a session of its own: /dev/tty is not there for it */
+    posix_spawnattr_setflags(&attr,
+                             POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF | POSIX_SPAWN_SETSID);
     for (int i = 0; i < 3; i++)
         posix_spawn_file_actions_addopen(&files, i, "/dev/null", i ? O_WRONLY : O_RDONLY, 0);
     for (int i = 0; i < 4; i++) {
@@ -356,11 +358,30 @@ pl_code pl_child_visit(pl_arena *a, const pl_plugin_file *file, pl_work work,
 
 /* ---- reading ---- */
 
-static void take_finding(pl_arena *a, const pl_answer *answer, pl_unpack *u, pl_diags *d)
+/* A child reads and reckons: it has no book, writes nothing, and was not typed in. */
+static bool in_its_power(pl_code code)
+{
+    return code != PL_EUSAGE && code != PL_EBOOK && code != PL_EWRITE;
+}
+
+/* What is wrong with a finding that came from a child; NULL: nothing. */
+static const char *lie_of(const pl_answer *answer, const pl_unpack *u, const pl_diag *f)
+{
+    if (u->bad)
+        return "sent a finding that cannot be read";
+    if (f->severity == PL_REFUSED && !in_its_power(f->code))
+        return "sent a finding about what a child does not do";
+    if (f->code == PL_EPLUGIN && (!f->where || strcmp(f->where, answer->file->path) != 0))
+        return "sent a finding about another plugin";
+    return NULL;
+}
+
+static void take_finding(pl_arena *a, pl_answer *answer, pl_unpack *u, pl_diags *d)
 {
     uint32_t code = pl_unpack_u32(u), severity = pl_unpack_u32(u);
     pl_diag f = { .code = code < PL_NCODES ? (pl_code)code : PL_EPLUGIN,
                   .severity = severity < PL_NSEVERITIES ? (pl_severity)severity : PL_REFUSED };
+    const char *lie;
 
     f.where = pl_unpack_text(a, u);
     f.pointer = pl_unpack_text(a, u);
@@ -369,10 +390,13 @@ static void take_finding(pl_arena *a, const pl_answer *answer, pl_unpack *u, pl_
     f.mend = pl_unpack_text(a, u);
     if (f.severity == PL_REFUSED && f.code == PL_OK)
         f.code = PL_EPLUGIN;
-    if (u->bad)
-        (void)pl_child_blame(d, answer->file, "sent a finding that cannot be read");
-    else
-        (void)pl_diags_add(d, f);
+    lie = lie_of(answer, u, &f);
+    if (lie) { /* said once: nothing more is taken */
+        (void)pl_child_blame(d, answer->file, lie);
+        answer->rest.at = answer->rest.end;
+        return;
+    }
+    (void)pl_diags_add(d, f);
 }
 
 bool pl_answer_next(pl_arena *a, pl_answer *answer, pl_message *type, pl_unpack *payload,
@@ -393,4 +417,15 @@ bool pl_answer_next(pl_arena *a, pl_answer *answer, pl_message *type, pl_unpack 
         }
     }
     return false;
+}
+
+pl_code pl_answer_end(const pl_answer *answer, size_t before, pl_diags *d)
+{
+    pl_code code = pl_diags_code(d, before);
+
+    if (code || answer->code == PL_OK)
+        return code;
+    return pl_child_blame(d, answer->file,
+                          answer->code == PL_ENOMEM ? "left no memory for the answer"
+                                                    : "failed and did not say why");
 }

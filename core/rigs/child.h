@@ -28,6 +28,10 @@ pl_code pl_child_visit(pl_arena *a, const pl_plugin_file *file, pl_work work,
 bool pl_answer_next(pl_arena *a, pl_answer *answer, pl_message *type, pl_unpack *payload,
                     pl_diags *d);
 
+/* What a visit came to, once no message is left: the first refusal since `before`, OK, or
+ * EPLUGIN with one finding where the child claims to have failed and no finding says why. */
+pl_code pl_answer_end(const pl_answer *answer, size_t before, pl_diags *d);
+
 /* One finding: plugin and file, and what it did. EPLUGIN. */
 pl_code pl_child_blame(pl_diags *d, const pl_plugin_file *file, const char *did);
 

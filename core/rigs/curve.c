@@ -31,8 +31,8 @@ pl_code pl_rigs_curve(pl_arena *a, const char *name, const pl_curve_visit *visit
             return pl_ask_lie(d, &file, wrong);
         got = true;
     }
-    code = pl_diags_code(d, before);
-    if (code || answer.code)
-        return code ? code : answer.code;
+    code = pl_answer_end(&answer, before, d);
+    if (code)
+        return code;
     return got ? PL_OK : pl_ask_lie(d, &file, "no answer at all");
 }

@@ -201,27 +201,39 @@ static pl_code refuse(pl_diags *d, const char *path, const char *name, const cha
                    .mend = "chmod go-w, or chown, what is named");
 }
 
+/* What was opened is what is looked at, and where it truly lies: a path may lead elsewhere a
+ * moment later. NULL: it may be trusted. */
+static const char *distrust_open(pl_arena *a, int fd)
+{
+    struct stat opened, there;
+    char link[32], real[PATH_MAX];
+    ssize_t n;
+
+    (void)snprintf(link, sizeof link, "/proc/self/fd/%d", fd);
+    n = readlink(link, real, sizeof real - 1);
+    if (fstat(fd, &opened) != 0 || n <= 0)
+        return said(a, "it cannot be looked at: %s", strerror(errno));
+    real[n] = 0;
+    if (stat(real, &there) != 0 || there.st_dev != opened.st_dev || there.st_ino != opened.st_ino)
+        return "it was moved while it was looked at";
+    return pl_find_distrust(a, real, "file");
+}
+
 static pl_code open_plugin(pl_arena *a, const char *name, const char *path, pl_plugin_file *out,
                            pl_diags *d)
 {
-    const char *why = pl_find_distrust(a, path, "file");
-    struct stat st;
+    const char *why;
     int fd, *kept = PL_NEW(a, int);
 
     if (!kept)
         return pl_nomem(d);
-    if (why)
-        return refuse(d, path, name, why);
     fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
     if (fd < 0)
         return refuse(d, path, name, strerror(errno));
     *kept = fd;
     if (!pl_arena_own(a, kept, close_fd))
         return pl_nomem(d);
-    /* the path may have been swapped between look and open */
-    if (fstat(fd, &st) != 0 || !S_ISREG(st.st_mode))
-        return refuse(d, path, name, "it is no regular file");
-    why = distrust(a, &st, path, true);
+    why = distrust_open(a, fd);
     if (why)
         return refuse(d, path, name, why);
     *out = (pl_plugin_file){ .name = name, .path = path, .fd = fd };
@@ -290,10 +302,15 @@ pl_code pl_find_plugin(pl_arena *a, const char *name, pl_plugin_file *out, pl_di
         const char *path = f.at[i] ? pl_arena_printf(a, "%s/%s.so", f.at[i], name) : NULL;
         struct stat st;
 
+        const char *why;
+
         if (!path)
             return pl_nomem(d);
-        if (lstat(path, &st) == 0)
-            return open_plugin(a, own, path, out, d);
+        if (lstat(path, &st) != 0)
+            continue;
+        /* a link is as good as the folder that it stands in */
+        why = pl_find_distrust(a, f.at[i], "folder");
+        return why ? refuse(d, path, own, why) : open_plugin(a, own, path, out, d);
     }
     return no_such(a, name, d);
 }

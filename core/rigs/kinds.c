@@ -103,7 +103,7 @@ pl_code pl_rigs_kind(pl_arena *a, const char *name, pl_rig_kind *out, pl_diags *
             return pl_ask_lie(d, &file, "its declaration cannot be read");
         got = true;
     }
-    code = pl_diags_code(d, before);
+    code = pl_answer_end(&answer, before, d);
     return code || got ? code : pl_ask_lie(d, &file, "no declaration");
 }
 

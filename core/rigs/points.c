@@ -93,9 +93,8 @@ static const char *take_point(pl_arena *a, pressing *w, pl_unpack *u, const size
     if (!isfinite(force) || !(force > 0) || !isfinite(u_N) || u_N < 0 || !isfinite(u_rig) ||
         u_rig < 0 || u_rig > u_N * (1 + 1e-9))
         return "a force or uncertainty out of range";
-    if (limits->there &&
-        (!isfinite(dial) || dial < 0 || !isfinite(shown) || !isfinite(low) || !isfinite(high) ||
-         low > shown || shown > high))
+    if (limits->there && (!isfinite(dial) || dial < 0 || !isfinite(shown) || !isfinite(low) ||
+                          !isfinite(high) || low > shown || shown > high))
         return "a dial reading out of range";
     if ((limits->there && dial > pl_dial_most(limits) * (1 + 1e-9)) ||
         force > limits->rated_force_N * (1 + 1e-9))
@@ -185,8 +184,11 @@ static pl_code visit_kind(pl_arena *a, pressing *w, const size_t *map, size_t n,
     for (size_t i = 0; i < n; i++)
         if (!rising(w, map[i]))
             return pl_ask_lie(d, &file, "a larger force at a smaller dial reading");
-    code = pl_diags_code(d, before);
-    return code ? code : answer.code;
+    code = pl_answer_end(&answer, before, d);
+    for (size_t i = 0; i < n * w->nlevel && !code; i++)
+        if (!w->seen[i / n * w->nrig + map[i % n]])
+            return pl_ask_lie(d, &file, "fewer set points than were asked for");
+    return code;
 }
 
 /* Every rig of the same kind in one visit. */

@@ -24,12 +24,29 @@ pl_code __wrap_pl_child_visit(pl_arena *a, const pl_plugin_file *file, pl_work w
                               pl_diags *d)
 {
     uint8_t *kept = pl_arena_get(a, length, 1);
+    pl_unpack u = { kept, kept + length, false };
+    uint32_t code = PL_OK;
 
     (void)work, (void)request, (void)record, (void)limit_s, (void)d;
     HOLDS(kept);
     if (length)
         memcpy(kept, said, length);
-    *out = (pl_answer){ .file = file, .rest = { kept, kept + length, false } };
+    /* whole messages, up to the end that the child declares */
+    while (u.end - u.at >= 8) {
+        pl_unpack payload = u;
+        uint32_t type = pl_unpack_u32(&payload), n = pl_unpack_u32(&payload);
+
+        if (n > (size_t)(payload.end - payload.at))
+            break;
+        u.at = payload.at + n;
+        if (type == PL_MSG_END) {
+            code = pl_unpack_u32(&payload);
+            break;
+        }
+    }
+    *out = (pl_answer){ .file = file,
+                        .rest = { kept, u.at, false },
+                        .code = code < PL_NCODES ? (pl_code)code : PL_EPLUGIN };
     return PL_OK;
 }
 

@@ -53,7 +53,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         text = stop + 1;
     }
     same_story(pl_diags_code(&b.d, 0), &b.d);
-    b.d.count = 0;
+    pl_diags_init(&b.d, b.a);
     read_files(&b, files, n);
     same_story(pl_diags_code(&b.d, 0), &b.d);
     pl_arena_free(b.a);

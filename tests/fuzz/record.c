@@ -77,7 +77,7 @@ static void pack_work(pl_inside *in, const char *rig, const char *specimens)
 static void take_answer(pl_inside *in, const char *specimen)
 {
     const unsigned char *bytes = (const unsigned char *)in->answer.bytes;
-    pl_unpack u = { bytes, bytes + in->answer.length, false };
+    pl_unpack u = { bytes, bytes ? bytes + in->answer.length : NULL, false };
     pl_readings readings = { 0 };
 
     while (u.at < u.end) {

@@ -4,6 +4,8 @@
 #include "shop.h"
 
 #include <pwd.h>
+#include <signal.h>
+#include <sys/wait.h>
 
 #include "rigs/find.h"
 
@@ -126,6 +128,88 @@ static void test_link_target_is_looked_at(void **state)
     assert_ok(b, look(b, folder, "load-cell", &f));
     chmod(open_to_all, 0777);
     refused(b, folder, "may be written by everyone");
+    /* and so is the folder of the link */
+    chmod(open_to_all, 0755);
+    assert_ok(b, look(b, folder, "load-cell", &f));
+    chmod(folder, 0777);
+    refused(b, folder, "may be written by everyone");
+    drop(b, folder);
+    drop(b, open_to_all);
+}
+
+/* A folder of plugins may be a link itself; what counts is where it leads. */
+static void test_folder_that_is_a_link(void **state)
+{
+    bench *b = *state;
+    const char *folder = temp_folder(b->a), *link = pl_arena_printf(b->a, "%s-link", folder);
+    pl_plugin_file f;
+
+    put_plugin(b, folder, "load-cell.so");
+    assert_int_equal(symlink(folder, link), 0);
+    assert_ok(b, look(b, link, "load-cell", &f));
+    chmod(folder, 0777);
+    refused(b, link, "may be written by everyone");
+    unlink(link);
+    drop(b, folder);
+}
+
+/* The file that was looked at is the one that is loaded, whatever its path leads to later. */
+static void test_swap_after_the_look(void **state)
+{
+    bench *b = *state;
+    const char *folder = temp_folder(b->a), *file = put_plugin(b, folder, "load-cell.so");
+    const char *other = put_plugin(b, folder, "other.so");
+    struct stat before, after;
+    pl_plugin_file f;
+
+    assert_int_equal(stat(file, &before), 0);
+    assert_ok(b, look(b, folder, "load-cell", &f));
+    assert_int_equal(rename(other, file), 0);
+    assert_int_equal(fstat(f.fd, &after), 0);
+    assert_int_equal(before.st_ino, after.st_ino);
+    drop(b, folder);
+}
+
+/* Links swapped to and fro while it is looked for: whatever is opened can be trusted. */
+static void test_race_of_links(void **state)
+{
+    bench *b = *state;
+    const char *folder = temp_folder(b->a), *open_to_all = temp_folder(b->a);
+    const char *good = put_plugin(b, folder, "good.so"),
+               *bad = put_plugin(b, open_to_all, "bad.so");
+    const char *link = pl_arena_printf(b->a, "%s/load-cell.so", folder);
+    const char *fresh = pl_arena_printf(b->a, "%s/fresh", folder);
+    size_t opened = 0;
+    struct stat want, got;
+    pid_t pid;
+
+    assert_int_equal(symlink(good, link), 0);
+    assert_int_equal(stat(good, &want), 0);
+    chmod(open_to_all, 0777);
+    setenv("PLATEN_PLUGINS", folder, 1);
+    fflush(NULL);
+    pid = fork();
+    for (int i = 0; pid == 0 && i < 300000; i++)
+        if (symlink(i % 2 ? good : bad, fresh) != 0 || rename(fresh, link) != 0)
+            unlink(fresh);
+    if (pid == 0)
+        _exit(0);
+    for (int i = 0; i < 2000; i++) {
+        pl_arena *a = pl_arena_new(0);
+        pl_plugin_file f;
+        pl_diags d;
+
+        pl_diags_init(&d, a);
+        if (pl_find_plugin(a, "load-cell", &f, &d) == PL_OK) {
+            opened++;
+            assert_int_equal(fstat(f.fd, &got), 0);
+            assert_int_equal(got.st_ino, want.st_ino);
+        }
+        pl_arena_free(a);
+    }
+    kill(pid, SIGKILL);
+    assert_int_equal(waitpid(pid, NULL, 0), pid);
+    assert_in_range(opened, 1, 1999); /* both were met */
     drop(b, folder);
     drop(b, open_to_all);
 }
@@ -230,6 +314,9 @@ static const struct CMUnitTest tests[] = {
     TEST(test_sticky_own_folder_is_refused),
     TEST(test_folder_above_is_looked_at),
     TEST(test_link_target_is_looked_at),
+    TEST(test_folder_that_is_a_link),
+    TEST(test_swap_after_the_look),
+    TEST(test_race_of_links),
     TEST(test_another_users_file_is_refused),
     TEST(test_no_regular_file),
     TEST(test_names_cannot_escape),

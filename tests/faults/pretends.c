@@ -1,0 +1,15 @@
+/* Writes the end of an answer itself: the work failed, and nothing says why. */
+#include <stdint.h>
+#include <unistd.h>
+
+#include "fault.h"
+
+static void pretend(void)
+{
+    static const uint32_t words[] = { 10, 4, 16 }; /* the end; "the book could not be read" */
+
+    if (write(4, words, sizeof words) < 0)
+        return;
+}
+
+FAULT_ALWAYS(pretend())
