@@ -2,6 +2,7 @@
  * nothing. */
 #include <errno.h>
 #include <fcntl.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -225,9 +226,52 @@ static const char *specimen_of(taking *t, const char *path)
     return NULL;
 }
 
+/* Whether these letters stand in the file, one byte each or two. */
+static bool stands_in(const char *path, const char *id)
+{
+    enum { PIECE = 65536, ID_MOST = 64 };
+    static char bytes[2 * ID_MOST + PIECE];
+    size_t n = strlen(id), kept = 0, got = 0;
+    char wide[2 * ID_MOST] = { 0 };
+    FILE *f = n <= ID_MOST ? fopen(path, "rb") : NULL;
+    bool found = false;
+
+    for (size_t i = 0; i < n && i < ID_MOST; i++)
+        wide[2 * i] = id[i];
+    while (f && !found && (got = fread(bytes + kept, 1, PIECE, f)) > 0) {
+        got += kept;
+        found = memmem(bytes, got, id, n) || memmem(bytes, got, wide, 2 * n - 1);
+        kept = got < 2 * n ? got : 2 * n;
+        memmove(bytes, bytes + got - kept, kept);
+    }
+    if (f)
+        fclose(f);
+    return found;
+}
+
+/* A name that is none: the file's mistake if it stands there, else the plugin made it up. */
+static pl_code no_specimen(taking *t, const char *path, const char *plugin, const pl_reading *r)
+{
+    pl_arena *a = t->run->arena;
+    pl_rig_kind kind = { .file = plugin };
+
+    if (stands_in(path, r->id))
+        return pl_fail(&t->run->diags, PL_EKEY, r->where,
+                       .found = pl_arena_printf(a, "specimen \"%s\"", r->id),
+                       .expected = "a specimen of this plan");
+    (void)pl_rigs_kind(a, plugin, &kind, &t->run->diags);
+    return pl_fail(&t->run->diags, PL_EPLUGIN, kind.file,
+                   .found = pl_arena_printf(a,
+                                            "plugin \"%s\" gave a reading of specimen \"%s\", "
+                                            "which does not stand in %s",
+                                            plugin, r->id, path),
+                   .expected = "a specimen of this plan",
+                   .mend = "nothing of what it gave was taken; mend the plugin or take it out");
+}
+
 /* Ids as they were issued, however the record spells them. A specimen's readings
  * stand together: a name that is none is refused once. */
-static pl_code check_ids(taking *t, pl_readings *r)
+static pl_code check_ids(taking *t, const char *path, const char *plugin, pl_readings *r)
 {
     const char *refused = NULL;
     pl_code rc = PL_OK;
@@ -242,9 +286,7 @@ static pl_code check_ids(taking *t, pl_readings *r)
         if (refused && !strcmp(refused, r->items[i].id))
             continue;
         refused = r->items[i].id;
-        rc = pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
-                     .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", refused),
-                     .expected = "a specimen of this plan");
+        rc = no_specimen(t, path, plugin, &r->items[i]);
     }
     return rc;
 }
@@ -298,7 +340,7 @@ static pl_code read_traces(taking *t, const char *rig_name)
                                    specimen_of(t, run->args[i + 1]), &t->traces[i], &run->diags);
 
         if (!one)
-            one = check_ids(t, &t->traces[i]);
+            one = check_ids(t, run->args[i + 1], rig->kind, &t->traces[i]);
         rc = rc ? rc : one;
         t->sources[i].kind = rig->kind;
         t->sources[i].rig = rig->name;
