@@ -7,6 +7,7 @@
 #include "cli/study_fit.h"
 #include "fit/linear.h"
 #include "fit/plateau.h"
+#include "page/terminal.h"
 #include "report/pictures.h"
 
 typedef struct fit_options {
@@ -249,7 +250,7 @@ static pl_code say(pl_run *run, const pl_fit_answer *f)
     if (!words || !details)
         return pl_nomem(&run->diags);
     pl_fit_json(run->answer, f);
-    pl_text_put(&run->text, words);
+    pl_bright_sentences(&run->text, words, f->nplateau);
     for (size_t i = 0; i < f->nplateau && run->plot; i++) {
         char *picture;
         pl_code rc = pl_picture_curve_text(run->arena, f, &f->plateaus[i], &picture, &run->diags);

@@ -4,10 +4,16 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "cli/curve_child.h"
 #include "cli/help_page.h"
+#include "page/terminal.h"
+
+#define COLUMNS_LEAST 40
+#define COLUMNS_MOST 80
 
 const pl_verb *const pl_verbs[] = {
     &pl_verb_ask, &pl_verb_check, &pl_verb_size, &pl_verb_plan, &pl_verb_sheet,
@@ -179,11 +185,35 @@ static pl_code parse_options(pl_run *run, int argc, char **argv, bool *help)
 
 /* ------------------------------------------------------------- the end ----- */
 
+/* Columns to fold at: of a terminal, but no wider than is good to read; elsewhere none,
+ * so that whoever searches or keeps an answer finds whole lines. */
+static size_t columns_of(int fd)
+{
+    struct winsize size = { 0 };
+
+    if (!isatty(fd))
+        return 0;
+    if (ioctl(fd, TIOCGWINSZ, &size) || size.ws_col < COLUMNS_LEAST || size.ws_col > COLUMNS_MOST)
+        return COLUMNS_MOST;
+    return size.ws_col;
+}
+
+/* NO_COLOR: no-color.org; set and not empty. */
+static bool may_be_bright(int fd)
+{
+    const char *no = getenv("NO_COLOR"), *term = getenv("TERM");
+
+    return isatty(fd) && !(no && no[0]) && term && strcmp(term, "dumb") != 0;
+}
+
 static void print_findings(const pl_run *run)
 {
+    size_t width = columns_of(STDERR_FILENO);
+
     for (size_t i = 0; i < run->diags.count; i++) {
         const char *text = pl_diag_text(run->arena, &run->diags.items[i]);
 
+        text = text ? pl_terminal_text(run->arena, text, width, false) : NULL;
         fprintf(stderr, "%s\n", text ? text : "out of memory");
     }
     if (run->diags.dropped)
@@ -218,8 +248,11 @@ static int finish(pl_run *run, pl_code rc)
     } else {
         print_findings(run);
         out = pl_text_done(&run->text);
-        if (out) /* names and notes in it are anybody's */
+        if (out) { /* names and notes in it are anybody's */
             pl_text_harmless(out);
+            out = pl_terminal_text(run->arena, out, columns_of(STDOUT_FILENO),
+                                   may_be_bright(STDOUT_FILENO));
+        }
     }
     if (!out) {
         fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));

@@ -213,7 +213,7 @@ static pl_code say_table(pl_run *run, const pl_size_answer *s)
         pl_grid_number(g, 100 * r->chance[PL_SIZE_OVERALL][PL_SIZE_AT_UPPER], 3);
         pl_grid_number(g, 100 * r->chance[PL_SIZE_PAIR][PL_SIZE_AS_GIVEN], 3);
     }
-    text = pl_grid_text(run->arena, g, 100);
+    text = pl_grid_text(run->arena, g, 80);
     if (!text)
         return pl_nomem(&run->diags);
     pl_text_add(&run->text, "\nDetails\n%s", text);

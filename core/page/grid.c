@@ -9,7 +9,7 @@
 #include "page/html.h"
 
 #define GUTTER 2
-#define NARROWEST 12 /* of a column that is broken at words */
+#define NARROWEST 10 /* of a column that is broken at words */
 
 typedef struct column {
     pl_side side;
@@ -167,33 +167,95 @@ static void measure(const pl_grid *g, size_t *widths)
     }
 }
 
-/* Takes the surplus off the widest left-standing column. */
+/* Words of headings stay whole, even those with a hyphen. */
+static size_t longest_word(const char *s)
+{
+    size_t most = 0;
+
+    while (*s) {
+        size_t n = strcspn(s, " "), columns = 0;
+
+        for (size_t i = 0; i < n; i++)
+            columns += ((unsigned char)s[i] & 0xc0) != 0x80;
+        most = larger(most, columns);
+        s += n + (s[n] == ' ');
+    }
+    return most;
+}
+
+static size_t total_of(const pl_grid *g, const size_t *widths)
+{
+    size_t total = 0;
+
+    for (size_t j = 0; j < g->ncol; j++)
+        total += widths[j] + (j ? GUTTER : 0);
+    return total;
+}
+
+/* What a column must have when its heading is broken at words. */
+static size_t without_heading(const pl_grid *g, size_t col)
+{
+    size_t least = larger(longest_word(g->columns[col].heading),
+                          longest_word(g->columns[col].unit));
+
+    for (size_t i = 0; i < pl_grid_rows(g); i++)
+        least = larger(least, pl_text_width(shown(at(g, i, col))));
+    return least;
+}
+
+/* Column by column what is widest for its heading alone, as long as it is too wide. */
+static void break_headings(const pl_grid *g, size_t *widths, size_t width)
+{
+    size_t total;
+
+    while ((total = total_of(g, widths)) > width) {
+        size_t best = 0, gain = 0;
+
+        for (size_t j = 0; j < g->ncol; j++) {
+            size_t least = without_heading(g, j);
+
+            if (widths[j] > least && widths[j] - least > gain) {
+                gain = widths[j] - least;
+                best = j;
+            }
+        }
+        if (!gain)
+            return;
+        widths[best] -= gain < total - width ? gain : total - width;
+    }
+}
+
+/* Breaks headings, then takes the surplus off the widest left-standing column. */
 static void fit(const pl_grid *g, size_t *widths, size_t width)
 {
-    size_t total = 0, widest = g->ncol;
+    size_t total, widest = g->ncol;
 
-    for (size_t j = 0; j < g->ncol; j++) {
-        total += widths[j] + (j ? GUTTER : 0);
+    if (!width)
+        return;
+    break_headings(g, widths, width);
+    total = total_of(g, widths);
+    for (size_t j = 0; j < g->ncol; j++)
         if (g->columns[j].side == PL_SIDE_LEFT && (widest == g->ncol || widths[j] > widths[widest]))
             widest = j;
-    }
-    if (!width || total <= width || widest == g->ncol || widths[widest] <= NARROWEST)
+    if (total <= width || widest == g->ncol || widths[widest] <= NARROWEST)
         return;
     total -= width;
     widths[widest] = widths[widest] > NARROWEST + total ? widths[widest] - total : NARROWEST;
 }
 
-/* Bytes of s that stand on one line of `width` columns: broken at the last
- * blank that fits, within a word if none does. */
+/* Bytes of s that stand on one line of `width` columns: broken at the last blank or
+ * behind the last hyphen that fits, within a word if none does. */
 static size_t line_bytes(const char *s, size_t width)
 {
-    size_t columns = 0, last_blank = 0, n = 0;
+    size_t columns = 0, last = 0, n = 0;
 
     for (; s[n] && s[n] != '\n'; n++) {
-        if (((unsigned char)s[n] & 0xc0) != 0x80 && ++columns > width)
-            return last_blank ? last_blank : n;
         if (s[n] == ' ')
-            last_blank = n;
+            last = n;
+        if (((unsigned char)s[n] & 0xc0) != 0x80 && ++columns > width)
+            return last ? last : n;
+        if (s[n] == '-' && n && s[n - 1] != ' ')
+            last = n + 1;
     }
     return n;
 }

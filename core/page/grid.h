@@ -37,8 +37,8 @@ size_t pl_grid_rows(const pl_grid *g); /* begun rows count */
 
 /* Columns two blanks apart, a rule of hyphens below the headings, no blanks at
  * line ends. width: columns of the terminal, 0 = no limit; when the grid is
- * wider, its widest left-standing column is broken at words, to no less than 12
- * columns. Control characters become "?". NULL when memory ran out. */
+ * wider, headings are broken at words, then its widest left-standing column, to no
+ * less than 10 columns. Control characters become "?". NULL when memory ran out. */
 char *pl_grid_text(pl_arena *a, const pl_grid *g, size_t width);
 
 /* <table> within a box that scrolls sideways where the window is narrow.

@@ -211,7 +211,7 @@ char *pl_details_state(pl_arena *a, const pl_plateau *p)
     return pl_text_done(&t);
 }
 
-#define TERMINAL 100
+#define TERMINAL 80
 
 static void add_grid(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
 {

@@ -195,7 +195,7 @@ pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plat
     pl_code rc = curve_plot(a, f, p, &c, d);
 
     *text = NULL;
-    return rc ? rc : pl_plot_text(a, &c.plot, 96, 28, text, d);
+    return rc ? rc : pl_plot_text(a, &c.plot, 78, 24, text, d);
 }
 
 /* ---------------------------------------------------------- run order ------ */

@@ -412,7 +412,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);
     if (f->study)
         pl_text_put(&t, "\nThese figures hold for these joints and this way of making them. They "
-                        "are no design values;\nstructural use follows local codes and licensed "
+                        "are no design values; structural use follows local codes and licensed "
                         "practice.\n");
     return pl_text_done(&t);
 }

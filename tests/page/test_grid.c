@@ -62,8 +62,38 @@ static void test_broken_lines(void **state)
     pl_grid_column(g, PL_SIDE_LEFT, "path", NULL);
     pl_grid_cell(g, "0123456789\xc3\xa9"
                     "23456789\x1b[2J");
-    assert_string_equal(pl_grid_text(b->a, g, 5), "path\n------------\n0123456789\xc3\xa9"
-                                                  "2\n3456789?[2J\n");
+    assert_string_equal(pl_grid_text(b->a, g, 5), "path\n----------\n0123456789\n"
+                                                  "\xc3\xa9"
+                                                  "23456789?\n[2J\n");
+}
+
+/* Headings give way before texts do. */
+static void test_broken_headings(void **state)
+{
+    bench *b = *state;
+    pl_grid *g = pl_grid_new(b->a);
+
+    pl_grid_column(g, PL_SIDE_RIGHT, "glue-ups per level", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "chance", "%");
+    pl_grid_column(g, PL_SIDE_LEFT, "seen", NULL);
+    pl_grid_cell(g, "12");
+    pl_grid_cell(g, "9.73");
+    pl_grid_cell(g, "a drop of 15 %");
+    assert_string_equal(pl_grid_text(b->a, g, 34), "  glue-ups  chance  seen\n"
+                                                   " per level\n"
+                                                   "                 %\n"
+                                                   "----------  ------  --------------\n"
+                                                   "        12    9.73  a drop of 15 %\n");
+    /* and what must be broken is broken behind hyphens */
+    g = pl_grid_new(b->a);
+    pl_grid_column(g, PL_SIDE_LEFT, "curve", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
+    pl_grid_cell(g, "linear-plateau");
+    pl_grid_cell(g, "-7");
+    assert_string_equal(pl_grid_text(b->a, g, 16), "curve         df\n"
+                                                   "------------  --\n"
+                                                   "linear-       -7\n"
+                                                   "plateau\n");
 }
 
 static void test_html(void **state)
@@ -121,10 +151,8 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_text),
-        TEST(test_broken_lines),
-        TEST(test_html),
-        TEST(test_no_memory),
+        TEST(test_text), TEST(test_broken_lines), TEST(test_broken_headings),
+        TEST(test_html), TEST(test_no_memory),
     };
 
     return cmocka_run_group_tests_name("grid", tests, NULL, NULL);
