@@ -6,7 +6,7 @@ misra=$top/datasets/misra1a/data.csv
 run 0 fit --data "$ingots" --response pressure --effect metal --block ingot
 says "metal: makes a difference"
 says "nickel 71.1, iron 75.9 and copper 70.19"
-says "judged against"
+says "judged"
 silent "type (I|II|III)|sum of squares.*[^-]type"
 run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --json
 says '"ss_kind": "after-all-others"'
