@@ -89,10 +89,11 @@ typedef struct pl_book_study {
 /* Freezes a plan as the study's next revision; *number is its number. The
  * plan's own revision field is not looked at. The same study text with the same
  * plan again changes nothing and gives the number it has.
- * PL_ECONFLICT: a specimen id was issued before (an id is never issued twice,
- * in no study: draw with another seed, and hand pl_book_ids to the design), or
- * readings were taken for an earlier revision (its labels would come to mean
- * something else). PL_EBOOK. */
+ * A plan of the same study text that only adds to the latest one (pl_plan_grown_from)
+ * keeps its ids, readings or not. Else PL_ECONFLICT: a specimen id was issued before (an
+ * id is never issued twice, in no study: draw with another seed, and hand pl_book_ids to
+ * the design), or readings were taken for an earlier revision (its labels would come to
+ * mean something else). PL_EBOOK. */
 pl_code pl_book_freeze(pl_book *b, const pl_study *study, const pl_plan *plan, unsigned *number,
                        pl_diags *d);
 

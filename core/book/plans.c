@@ -113,6 +113,7 @@ typedef struct freeze {
     pl_diags *d;
     int64_t study, revision; /* keys */
     unsigned number;
+    const pl_plan *old; /* the latest revision's, where the new one only adds to it */
     const char *doing;
 } freeze;
 
@@ -221,6 +222,22 @@ static pl_code issued_before(freeze *f, const char *id)
     return pl_query_end(&q);
 }
 
+/* A plan that only adds to the latest one leaves its labels what they are. One that
+ * cannot be read is not added to; whoever asks for it is told why. */
+static void look_at_old(freeze *f)
+{
+    const pl_study *study;
+    const pl_plan *old;
+    pl_diags unsaid;
+
+    pl_diags_init(&unsaid, f->b->arena);
+    if (f->number &&
+        !pl_book_plan(f->b->arena, f->b, f->s->name, f->number, &study, &old, &unsaid) &&
+        study->length == f->s->length && !memcmp(study->text, f->s->text, study->length) &&
+        pl_plan_grown_from(f->p, old))
+        f->old = old;
+}
+
 /* All ids that are taken are found, not just the first. */
 static pl_code look_for_ids(freeze *f)
 {
@@ -229,6 +246,8 @@ static pl_code look_for_ids(freeze *f)
                                 f->d);
 
     for (size_t i = 0; i < f->p->nspecimen && q.code == PL_OK; i++) {
+        if (f->old && pl_plan_find(f->old, f->p->specimens[i].id))
+            continue;
         pl_query_again(&q);
         pl_query_text(&q, f->p->specimens[i].id);
         if (pl_query_row(&q) && pl_column_whole(&q, 0))
@@ -244,6 +263,8 @@ static pl_code add_specimens(freeze *f)
     pl_row r = pl_row_start(f->ev, "specimen");
 
     for (size_t i = 0; i < f->p->nspecimen && r.q.code == PL_OK; i++) {
+        if (f->old && pl_plan_find(f->old, f->p->specimens[i].id))
+            continue;
         pl_row_begin(&r);
         pl_query_text(&r.q, f->p->specimens[i].id);
         pl_query_whole(&r.q, f->revision);
@@ -254,8 +275,10 @@ static pl_code add_specimens(freeze *f)
 
 static pl_code freeze_next(freeze *f)
 {
-    pl_code code = refuse_if_taken(f);
+    pl_code code;
 
+    look_at_old(f);
+    code = f->old ? PL_OK : refuse_if_taken(f);
     if (!code)
         code = look_for_ids(f);
     if (!code)

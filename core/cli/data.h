@@ -26,4 +26,10 @@ typedef struct pl_joined {
  * area. Needs loaded->study, plan, rigs, points. EDATA when nothing is broken yet. */
 pl_code pl_join(pl_run *run, const pl_loaded *loaded, const pl_readings *readings, pl_joined *out);
 
+/* Places in the plan's glue-ups of those that gave no joint that counts and never will:
+ * each of their joints was lost, excluded, broken in handling or at the fixture; and none
+ * that stands there makes them again already. */
+pl_code pl_lost_glue_ups(pl_run *run, const pl_loaded *loaded, const pl_readings *readings,
+                         size_t **out, size_t *n);
+
 #endif

@@ -4,22 +4,24 @@
 #include <string.h>
 
 #include "base/stream.h"
-#include "cli/load.h"
+#include "cli/data.h"
 #include "cli/plan.h"
 #include "cli/rig.h"
 #include "cli/size_of.h"
-#include "design/plan_make.h"
+#include "design/plan_repair.h"
 
 typedef struct plan_options {
     bool look;
+    bool repair;
     bool seeded;
     long long seed;
 } plan_options;
 
-enum { KEY_LOOK = 1, KEY_SEED };
+enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR };
 
 static const struct argp_option options[] = {
     { "look", KEY_LOOK, 0, 0, "only show; freeze nothing", 0 },
+    { "repair", KEY_REPAIR, 0, 0, "make again what was lost, from spare joints", 0 },
     { "seed", KEY_SEED, "N", 0, "whole number below 2^53; else drawn from the system", 0 },
     { 0 },
 };
@@ -32,13 +34,18 @@ static pl_code take(pl_run *run, int key, const char *arg)
         o->look = true;
         return PL_OK;
     }
+    if (key == KEY_REPAIR) {
+        o->repair = true;
+        return PL_OK;
+    }
     o->seeded = true;
     return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
 }
 
 /* ------------------------------------------------------------- words ------- */
 
-static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p)
+/* Of the sessions from `first` on. */
+static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p, unsigned first)
 {
     pl_text *t = &run->text;
     unsigned session = 0;
@@ -46,7 +53,7 @@ static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p)
     for (size_t i = 0; i < p->nglue_up; i++) {
         const pl_glue_up *g = &p->glue_ups[i];
 
-        if (g->spare)
+        if (g->spare || g->session < first)
             continue;
         if (g->session != session)
             pl_text_add(t, "\nSession %u\n", session = g->session);
@@ -58,6 +65,8 @@ static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p)
             pl_text_add(t, "board %-4s ", p->boards[g->board].label);
         if (g->rig >= 0)
             pl_text_add(t, "%s", s->rigs[g->rig].name);
+        if (g->instead)
+            pl_text_add(t, "  in place of %s", g->instead);
         pl_text_put(t, "\n");
     }
 }
@@ -143,7 +152,7 @@ static pl_code freeze(pl_run *run, const pl_study *s, pl_plan *p)
 static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
 {
     say_health(run, s, p);
-    say_glue_ups(run, s, p);
+    say_glue_ups(run, s, p, 1);
     return pl_plan_to_json(s, p, run->answer);
 }
 
@@ -167,6 +176,65 @@ static bool planned_already(const pl_loaded *l)
            !memcmp(l->study->text, l->frozen->text, l->frozen->length);
 }
 
+/* -------------------------------------------------------------- repair ----- */
+
+static void say_repair(pl_run *run, const pl_loaded *l, const pl_plan *p, bool look)
+{
+    const pl_health *h = &p->health;
+
+    if (look)
+        pl_text_put(&run->text, "Only looked at: nothing is frozen.\n");
+    else
+        pl_text_add(&run->text, "Frozen in %s as revision %u: what was there stays as it is.\n",
+                    run->book, p->revision);
+    say_glue_ups(run, l->frozen, p, l->plan->nsession + 1);
+    pl_text_add(&run->text, "\nWhat making them again costs\n");
+    for (size_t i = l->plan->health.ncannot; i < h->ncannot; i++)
+        pl_text_add(&run->text, "- %s\n", h->cannot[i]);
+    if (!look)
+        pl_text_add(&run->text,
+                    "\nTheir labels are those of the spare joints. Sheets: platen "
+                    "sheet %s --session %u\n",
+                    l->frozen->name, l->plan->nsession + 1);
+}
+
+static pl_code run_repair(pl_run *run)
+{
+    plan_options *o = run->options;
+    uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
+    pl_readings readings = { 0 };
+    pl_plan *plan = PL_NEW(run->arena, pl_plan);
+    const pl_plan *drawn;
+    size_t *lost, n = 0;
+    pl_loaded l;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN | PL_LOAD_RIGS | PL_LOAD_DRAWN, &l);
+
+    if (!rc)
+        rc = pl_book_record(run->arena, l.book, l.frozen->name, &readings, &l.marks, &l.nmark,
+                            &run->diags);
+    if (!rc)
+        rc = pl_lost_glue_ups(run, &l, &readings, &lost, &n);
+    if (!rc && !plan)
+        rc = pl_nomem(&run->diags);
+    if (rc)
+        return rc;
+    if (!n) {
+        pl_text_put(&run->text, "Nothing is lost: every glue-up has a joint that counts, or that "
+                                "is still to be broken.\n");
+        return pl_plan_to_json(l.frozen, l.plan, run->answer);
+    }
+    rc = pl_plan_repair(run->arena, l.frozen, l.plan, lost, n, seed, &drawn, &run->diags);
+    if (rc)
+        return rc;
+    *plan = *drawn;
+    if (!o->look)
+        rc = freeze(run, l.frozen, plan);
+    if (rc)
+        return rc;
+    say_repair(run, &l, plan, o->look);
+    return pl_plan_to_json(l.frozen, plan, run->answer);
+}
+
 static pl_code run_plan(pl_run *run)
 {
     plan_options *o = run->options;
@@ -174,9 +242,12 @@ static pl_code run_plan(pl_run *run)
     pl_plan *plan;
     pl_loaded l;
     unsigned n;
-    pl_code rc = pl_load(run, run->args[0],
-                         PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED | PL_LOAD_DRAWN, &l);
+    pl_code rc;
 
+    if (o->repair)
+        return run_repair(run);
+    rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED | PL_LOAD_DRAWN,
+                 &l);
     if (rc)
         return rc;
     if (planned_already(&l) && (!o->seeded || (uint64_t)o->seed == l.plan->seed)) {
@@ -217,9 +288,12 @@ const pl_verb pl_verb_plan = {
     .words =
         "Draws which joint gets which treatment, from which board, in which session and order,\n"
         "and freezes that in the book (made if absent). A frozen plan changes only by a further\n"
-        "revision. Says what the plan cannot tell.",
+        "revision. Says what the plan cannot tell. --repair: glue-ups of which every joint was\n"
+        "lost, excluded or broken in handling are made again, from spare joints of the same\n"
+        "board where there are any, in a session of their own.",
     .examples = "plan stair-lap.json --look\n"
-                "plan stair-lap.json --seed 20260302\n",
+                "plan stair-lap.json --seed 20260302\n"
+                "plan stair-lap --repair --look\n",
     .options = options,
     .take = take,
     .options_size = sizeof(plan_options),

@@ -38,6 +38,40 @@ const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label)
     return NULL;
 }
 
+static const pl_glue_up *with_label(const pl_plan *p, const char *label)
+{
+    for (size_t i = 0; i < p->nglue_up; i++)
+        if (!strcmp(p->glue_ups[i].label, label))
+            return &p->glue_ups[i];
+    return NULL;
+}
+
+bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old)
+{
+    if (plan->ntreatment != old->ntreatment || plan->nfactor != old->nfactor ||
+        memcmp(plan->treatments, old->treatments,
+               old->ntreatment * old->nfactor * sizeof *old->treatments))
+        return false;
+    for (size_t i = 0; i < old->nglue_up; i++) {
+        const pl_glue_up *was = &old->glue_ups[i], *is = with_label(plan, was->label);
+
+        if (!is || is->board != was->board)
+            return false;
+        if (!was->spare && (is->spare || is->treatment != was->treatment ||
+                            is->session != was->session || is->glue_order != was->glue_order))
+            return false;
+    }
+    for (size_t i = 0; i < old->nspecimen; i++) {
+        const pl_specimen *was = &old->specimens[i], *is = pl_plan_find(plan, was->id);
+
+        if (!is || is->place != was->place ||
+            (!was->spare && is->break_order != was->break_order) ||
+            strcmp(plan->glue_ups[is->glue_up].label, old->glue_ups[was->glue_up].label) != 0)
+            return false;
+    }
+    return true;
+}
+
 /* "pressure": {"value": 0.7, "unit": "N/mm2"}, "species": "beech". A spare has
  * only what comes with its board. */
 static void put_treatment(pl_jval *to, const pl_study *s, const int *levels, bool spare)
@@ -157,6 +191,7 @@ static void put_glue_ups(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jadd_whole(one, "glue_order", g->glue_order);
         pl_jadd_number(one, "start", g->start_s);
         pl_jadd_bool(one, "spare", g->spare);
+        pl_jadd_text(one, "instead_of", g->instead);
     }
 }
 

@@ -28,6 +28,7 @@ typedef struct pl_glue_up {
     unsigned glue_order; /* from 1, over the whole plan */
     double start_s;      /* hands-on work begins, after the session's beginning; NAN: no times */
     bool spare;          /* unassigned until needed: its treatment names its species only */
+    const char *instead; /* label of the lost glue-up that this one makes again; NULL: of none */
 } pl_glue_up;
 
 typedef struct pl_specimen {
@@ -84,6 +85,10 @@ typedef struct pl_plan {
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object);
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
                           const pl_plan **out, pl_diags *d);
+
+/* Does `plan` hold all that `old` holds, as it was: every specimen with its id, glue-up,
+ * board and place; every glue-up that was not spare with its treatment, session and order? */
+bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old);
 
 /* Specimen by id (case and blanks do not matter), or NULL. */
 const pl_specimen *pl_plan_find(const pl_plan *p, const char *id);

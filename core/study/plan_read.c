@@ -129,6 +129,7 @@ static void read_glue_ups(reader *rd, const pl_json *object)
             .glue_order = (unsigned)pl_record_whole(r, g, "glue_order", 0, UINT_MAX),
             .start_s = pl_record_number(r, g, "start"),
             .spare = pl_record_bool(r, g, "spare"),
+            .instead = pl_json_get(g, "instead_of") ? pl_record_text(r, g, "instead_of") : NULL,
         };
     if (list->count && !rd->p->ntreatment)
         pl_record_fail(r, list, "no glue-ups without treatments");
