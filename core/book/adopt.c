@@ -163,7 +163,7 @@ static pl_code put_readings(pl_event *ev, const pl_adopted *w, int64_t study, co
 
     for (size_t i = 0; i < w->readings->count && r.q.code == PL_OK; i++) {
         pl_row_begin(&r);
-        pl_db_put_reading(&r, study, keys[w->of_reading[i]], &w->readings->items[i]);
+        pl_db_put_reading(&r, study, keys[w->of_reading[i]], &w->readings->items[i], NULL);
     }
     return pl_row_end(&r);
 }

@@ -37,9 +37,13 @@ static const refusal refusals[] = {
       "see to the disk (full, at a limit of size, or faulty) and run again; nothing of this run "
       "was written" },
     { SQLITE_NOTADB, "a file that is no book", "a file made by platen",
-      "name another file with --book" },
+      "name another file with --book; if it was a book, its beginning is damaged: put back a copy "
+      "of "
+      "it (platen book copy makes one)" },
     { SQLITE_CORRUPT, "a damaged book", "a whole book",
-      "put back a copy of it; keep the damaged file, much may still be read from it" },
+      "put back a copy of it (platen book copy makes one); keep the damaged file, much may still "
+      "be "
+      "read from it" },
     { SQLITE_TOOBIG, "a text is too long for it", "at most 1 GB", "" },
 };
 

@@ -118,6 +118,7 @@ pl_code pl_event_end(pl_event *ev, pl_code code, const char *what, const char *s
 /* The entry alone, where one transaction holds several. */
 pl_code pl_event_write(pl_event *ev, const char *what, const char *study, const char *words);
 
+struct pl_cell;
 /* Writing sealed rows: start, then for each row begin, bind what stands between the
  * key and the entry (a text key too), put. */
 typedef struct pl_row {
@@ -133,6 +134,9 @@ typedef struct pl_row {
 pl_row pl_row_start(pl_event *ev, const char *table);
 void pl_row_begin(pl_row *r);
 bool pl_row_put(pl_row *r); /* false: r->q.code */
+/* The same of a row that is ended as it is written: see pl_row_finish. Not where the key is
+ * a text. */
+bool pl_row_put_ended(pl_row *r, const struct pl_cell *cells);
 pl_code pl_row_end(pl_row *r);
 void pl_event_count(pl_event *ev, const pl_table_of *t, const char *seal);
 
@@ -165,8 +169,9 @@ pl_code pl_db_check(pl_book *b, pl_checked *out, pl_diags *d);
 
 /* Keeps a file as it was, unless it is kept already. */
 pl_code pl_db_keep(pl_event *ev, const char *digest, const char *bytes, size_t length, bool *added);
-/* The reading that pl_row_begin has begun. */
-bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r);
+/* The reading that pl_row_begin has begun; ended: as pl_row_put_ended, else NULL. */
+bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r,
+                       const pl_cell *ended);
 
 /* Within an event: a rig, refused where another has its name unless replace; a study with its
  * plan and the plan's own revision number, refused where it or one of its ids is there. */

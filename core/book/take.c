@@ -18,6 +18,15 @@ typedef struct incoming {
     fate fate;
 } incoming;
 
+/* A value that stands in the book, or in another file of the take, already. It is kept
+ * too, ended as it is written: when the other file is taken back, this one counts. */
+typedef struct said_again {
+    const pl_reading *reading;
+    size_t source;
+    size_t first; /* place of the other file; nsource: one of before, whose key is */
+    int64_t key;
+} said_again;
+
 typedef struct take {
     pl_book *b;
     pl_event ev;
@@ -29,6 +38,9 @@ typedef struct take {
     int64_t study, revision;
     int64_t *keys; /* of the sources that were taken before, else 0 */
     bool *skip;    /* sources that change nothing */
+    bool *fresh;   /* sources that are written now */
+    said_again *said;
+    size_t nsaid;
     incoming *items;
     size_t count;
     pl_change *changes;
@@ -110,6 +122,7 @@ static pl_code compare_among_themselves(take *t)
         t->done.same++;
         if (!same_value(r, last->reading->text, last->reading->value, last->reading->unit))
             contradiction(t, last->reading, r);
+        t->said[t->nsaid++] = (said_again){ r, t->items[i].source, last->source, 0 };
     }
     t->count = kept;
     return pl_diags_code(t->d, from);
@@ -165,9 +178,10 @@ static void compare_one(take *t, pl_query *q, incoming *in)
 
         in->old = pl_column_whole(q, 0);
         in->fate = REPLACE;
-        if (text && unit && same_value(r, text, pl_column_number(q, 2), unit))
+        if (text && unit && same_value(r, text, pl_column_number(q, 2), unit)) {
             in->fate = SAME;
-        else if (t->replace)
+            t->said[t->nsaid++] = (said_again){ r, in->source, t->nsource, pl_column_whole(q, 6) };
+        } else if (t->replace)
             change(t, q, r);
         else
             conflict(t, q, r);
@@ -179,7 +193,7 @@ static pl_code compare_with_book(take *t)
     size_t from = t->d->count;
     pl_query q = pl_query_start(
         t->b,
-        "SELECT r.reading, r.text, r.value, r.unit, s.name, s.taken_at"
+        "SELECT r.reading, r.text, r.value, r.unit, s.name, s.taken_at, r.source"
         " FROM reading r JOIN source s USING (source)"
         " WHERE r.study = ?1 AND r.subject = ?2 AND r.id = ?3 AND r.quantity = ?4"
         " AND r.ended IS NULL",
@@ -247,7 +261,8 @@ static pl_code look_up_sources(take *t)
 
     t->keys = PL_NEWN(t->a, t->nsource, int64_t);
     t->skip = PL_NEWN(t->a, t->nsource, bool);
-    if (!t->keys || !t->skip)
+    t->fresh = PL_NEWN(t->a, t->nsource, bool);
+    if (!t->keys || !t->skip || !t->fresh)
         q.code = pl_nomem(t->d);
     for (size_t i = 0; i < t->nsource && q.code == PL_OK; i++)
         look_up_source(t, &q, i);
@@ -261,7 +276,8 @@ static pl_code collect(take *t)
     for (size_t i = 0; i < t->nsource; i++)
         n += t->skip[i] ? 0 : t->sources[i].readings->count;
     t->items = PL_NEWN(t->a, n, incoming);
-    if (!t->items)
+    t->said = PL_NEWN(t->a, n, said_again);
+    if (!t->items || !t->said)
         return pl_nomem(t->d);
     for (size_t i = 0; i < t->nsource; i++)
         for (size_t j = 0; !t->skip[i] && j < t->sources[i].readings->count; j++) {
@@ -297,6 +313,7 @@ static pl_code write_sources(take *t)
         pl_query_whole(&r.q, t->ev.now);
         pl_row_put(&r);
         t->keys[i] = r.key;
+        t->fresh[i] = true;
     }
     return pl_row_end(&r);
 }
@@ -338,7 +355,8 @@ static int by_order(const void *left, const void *right)
     return (x->order > y->order) - (x->order < y->order);
 }
 
-bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r)
+bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_reading *r,
+                       const pl_cell *ended)
 {
     pl_query_whole(&row->q, study);
     pl_query_whole(&row->q, source);
@@ -349,7 +367,7 @@ bool pl_db_put_reading(pl_row *row, int64_t study, int64_t source, const pl_read
     pl_query_number(&row->q, r->value);
     pl_query_text(&row->q, r->unit);
     pl_query_text(&row->q, r->where);
-    return pl_row_put(row);
+    return ended ? pl_row_put_ended(row, ended) : pl_row_put(row);
 }
 
 static pl_code write_readings(take *t)
@@ -362,7 +380,25 @@ static pl_code write_readings(take *t)
         if (t->items[i].fate == SAME)
             continue;
         pl_row_begin(&row);
-        pl_db_put_reading(&row, t->study, t->keys[t->items[i].source], t->items[i].reading);
+        pl_db_put_reading(&row, t->study, t->keys[t->items[i].source], t->items[i].reading, NULL);
+    }
+    return pl_row_end(&row);
+}
+
+static pl_code write_said_again(take *t)
+{
+    pl_row row = pl_row_start(&t->ev, "reading");
+
+    for (size_t i = 0; i < t->nsaid && row.q.code == PL_OK; i++) {
+        const said_again *x = &t->said[i];
+        pl_cell cells[] = { { PL_CELL_WHOLE, x->key, NULL }, { PL_CELL_WHOLE, t->ev.now, NULL } };
+
+        if (!t->fresh[x->source]) /* it said so when it was taken */
+            continue;
+        if (x->first < t->nsource)
+            cells[0].whole = t->keys[x->first];
+        pl_row_begin(&row);
+        pl_db_put_reading(&row, t->study, t->keys[x->source], x->reading, cells);
     }
     return pl_row_end(&row);
 }
@@ -375,7 +411,9 @@ static pl_code write_all(take *t)
         code = write_kept(t);
     if (!code)
         code = write_replaced(t);
-    return code ? code : write_readings(t);
+    if (!code)
+        code = write_readings(t);
+    return code ? code : write_said_again(t);
 }
 
 static pl_code compare(take *t, const char *study)

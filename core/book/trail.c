@@ -161,12 +161,27 @@ bool pl_row_put(pl_row *r)
     return r->q.code == PL_OK;
 }
 
-pl_code pl_row_end(pl_row *r)
+/* An ended row counts twice: as it was new, and as it is. */
+static void count_both(pl_row *r)
 {
-    return pl_query_end(&r->q);
-}
+    const char *rest = pl_arena_printf(r->ev->b->arena, "WHERE x.%s = ?1", r->t->columns[0]);
+    char as_new[PL_DIGEST_HEX];
+    pl_query q;
 
-/* ------------------------------------------------------------------- ending ---- */
+    if (!rest) {
+        r->q.code = pl_nomem(r->ev->d);
+        return;
+    }
+    q = pl_rows_start(r->ev->b, r->t, rest, r->ev->doing, r->ev->d);
+    pl_query_whole(&q, r->key);
+    if (pl_query_row(&q) && pl_row_seal(&q, r->t, true, as_new)) {
+        pl_event_count(r->ev, r->t, as_new);
+        pl_event_count(r->ev, r->t, r->seal);
+    } else if (!q.code) {
+        q.code = pl_nomem(r->ev->d);
+    }
+    r->q.code = pl_query_end(&q);
+}
 
 static void bind_cell(pl_query *q, const pl_cell *c)
 {
@@ -175,6 +190,29 @@ static void bind_cell(pl_query *q, const pl_cell *c)
     else
         pl_query_text(q, c->kind == PL_CELL_TEXT ? c->text : NULL);
 }
+
+bool pl_row_put_ended(pl_row *r, const pl_cell *cells)
+{
+    pl_query_whole(&r->q, r->ev->entry);
+    for (int i = 0; i < r->t->nending - 1; i++)
+        bind_cell(&r->q, &cells[i]);
+    pl_query_whole(&r->q, r->ev->entry);
+    r->q.sealing = false;
+    if (!pl_digester_end(r->ev->b->digester, r->seal) && r->q.code == PL_OK)
+        r->q.code = pl_nomem(r->ev->d);
+    pl_query_text(&r->q, r->seal);
+    pl_query_row(&r->q);
+    if (r->q.code == PL_OK)
+        count_both(r);
+    return r->q.code == PL_OK;
+}
+
+pl_code pl_row_end(pl_row *r)
+{
+    return pl_query_end(&r->q);
+}
+
+/* ------------------------------------------------------------------- ending ---- */
 
 /* Into the seal as columns of the row at hand, then as the new cells. */
 static bool seal_ended(pl_query *row, const pl_table_of *t, const pl_cell *cells, int64_t entry,

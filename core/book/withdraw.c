@@ -119,7 +119,8 @@ static pl_code end_all(back *w)
     return code;
 }
 
-/* The last reading before this one of the same quantity whose file still counts. */
+/* The last other reading of the same quantity whose file still counts: one that this had
+ * replaced, or one that said the same. */
 static pl_code restore_one(back *w, pl_query *q, pl_row *row, int64_t ended)
 {
     pl_query_again(q);
@@ -147,7 +148,7 @@ static pl_code restore(back *w)
     pl_query q = pl_rows_start(w->b, t,
                                "JOIN reading y USING (study, subject, id, quantity)"
                                " JOIN source s ON s.source = x.source"
-                               " WHERE y.reading = ?1 AND x.reading < ?1 AND s.ended IS NULL"
+                               " WHERE y.reading = ?1 AND x.reading <> ?1 AND s.ended IS NULL"
                                " ORDER BY x.reading DESC LIMIT 1",
                                doing, w->d);
     pl_row row = pl_row_start(&w->ev, "reading");

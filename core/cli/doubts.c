@@ -133,6 +133,15 @@ static pl_code taken_for_another(doubts *x, const pl_source *source)
     return rc;
 }
 
+/* The form as it was printed, instead of the one that was filled in. */
+static void nothing_in_it(doubts *x, const pl_source *source)
+{
+    if (!source->readings->count)
+        pl_advise(&x->run->diags, source->name, .found = "nothing that was filled in",
+                  .expected = "readings",
+                  .mend = "the form as it was printed, from the folder of the sheets?");
+}
+
 static pl_code add_readings(doubts *x, const pl_readings *r)
 {
     static const char *const wanted[] = { "broken_at", "pressed_at", "session", "rig", "peak" };
@@ -156,6 +165,8 @@ pl_code pl_take_doubts(pl_run *run, const pl_loaded *l, const pl_readings *known
         rc = add_readings(&x, sources[i].readings);
     for (size_t i = 0; i < count && !rc; i++)
         rc = taken_for_another(&x, &sources[i]);
+    for (size_t i = 0; i < count && !rc; i++)
+        nothing_in_it(&x, &sources[i]);
     for (size_t i = 0; i < count && !rc; i++)
         if (sources[i].rig[0]) /* of forms this was said where they were read */
             rc = pl_far_from_fellows(run->arena, sources[i].readings, &x.all, "peak", &run->diags);

@@ -330,6 +330,46 @@ static void test_withdrawn_in_any_order(void **state)
     }
 }
 
+/* Two files say the same, in one take or one after the other: when one is taken back the
+ * other still counts, and nothing is lost until both are. */
+static void test_said_twice(void **state)
+{
+    static const char *const names[] = { "day1.csv", "whole.csv" };
+    bench *b = *state;
+
+    for (int at_once = 0; at_once < 2; at_once++)
+        for (int first = 0; first < 2; first++) {
+            pl_book *book = shop_book(b, new_book_path(b));
+            pl_readings r[2] = { { 0 }, { 0 } }, got;
+            pl_source s[2];
+            pl_checked checked;
+            pl_withdrawn back;
+            pl_taken done;
+
+            add_reading(b, &r[0], "K1", "peak", "2.4", 2400, "kN");
+            add_reading(b, &r[1], "K1", "peak", "2400", 2400, "N");
+            add_reading(b, &r[1], "K2", "peak", "3", 3000, "kN");
+            for (int i = 0; i < 2; i++)
+                s[i] = make_source(b, names[i], "1", &r[i]);
+            assert_ok(b, pl_book_take(book, "stair-laps", s, at_once ? 2 : 1, false, false, &done,
+                                      &b->d));
+            if (!at_once)
+                assert_ok(b, take_one(b, book, &s[1], false, &done));
+            assert_int_equal(done.same, 1);
+            assert_ok(b, take_one(b, book, &s[1], true, &done)); /* looked at again: no third row */
+            assert_int_equal(ask_number(book, "SELECT count(*) FROM reading"), 3);
+            assert_ok(b, pl_book_withdraw(book, "stair-laps", names[first], "x", &back, &b->d));
+            assert_ok(b, pl_book_readings(b->a, book, "stair-laps", &got, &b->d));
+            assert_int_equal(got.count, first ? 1 : 2);
+            assert_true(pl_readings_find(&got, PL_ON_SPECIMEN, "K1", "peak")->value == 2400);
+            assert_ok(b, pl_book_withdraw(book, "stair-laps", names[!first], "x", &back, &b->d));
+            assert_ok(b, pl_book_readings(b->a, book, "stair-laps", &got, &b->d));
+            assert_int_equal(got.count, 0);
+            assert_ok(b, pl_book_check(book, &checked, &b->d));
+            assert_whole(book);
+        }
+}
+
 /* ---------------------------------------------------------------------- copy ---- */
 
 /* Takes files until somebody lays a file named stop. */
@@ -409,6 +449,7 @@ int main(void)
         TEST(test_damaged_row_is_not_sealed),
         TEST(test_kept),
         TEST(test_withdrawn_in_any_order),
+        TEST(test_said_twice),
         TEST(test_copy_while_written),
     };
 

@@ -23,6 +23,9 @@ refused 3 "found no header" take tread x.csv
 head -1 breaks.csv >x.csv
 run 0 take tread x.csv --look
 says "Would take 0 readings"
+refused 3 "1 doubtful thing" take tread x.csv
+warns "x.csv: advice: found nothing that was filled in, expected readings"
+refused 3 "1 doubtful thing" take tread tread-r1/breaks.csv
 mkdir folder
 refused 3 "folder: found a folder" take tread folder
 refused 3 "no-such.csv: found no such file" take tread no-such.csv
