@@ -1,7 +1,8 @@
 #!/bin/sh
 # Runs the test programs given as arguments and the command-line tests, as many at a
 # time as there are cores (PLATEN_JOBS), and counts. A test program is cmocka's; a
-# command-line test is a shell script. What a failed one said is shown.
+# command-line test is a shell script. What a failed one said is shown, and what a test
+# has counted itself ("COUNTED: 915 kills").
 set -u
 if [ "${1:-}" = --one ]; then # folder for what is said, then the test
     log=$(mktemp "$2/XXXXXX")
@@ -22,7 +23,7 @@ for f in "$said"/*.failed; do
     echo "FAILED: $(cat "$f")"
     cat "${f%.failed}.said"
 done
-cat "$said"/*.said | grep '^SKIPPED:'
+cat "$said"/*.said | sed -n -e 's/^COUNTED: /  /p' -e '/^SKIPPED:/p'
 skipped=$(grep -l '^SKIPPED:' "$said"/*.said | wc -l)
 echo
 echo "$((ran - failed)) passed, $failed failed, $skipped skipped"

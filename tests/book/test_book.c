@@ -1,5 +1,6 @@
 /* The book in use: opening, rigs, plans, readings, fits. What happens to it when
  * things go wrong around it: test_safety.c. */
+#define SHOP_IN_MEMORY
 #include "shop.h"
 
 /* ------------------------------------------------------------------- opening ---- */

@@ -1,6 +1,7 @@
 /* Damage: bits flipped and the file cut short at every page. Whoever reads gets what
  * was written or is refused with a reason; nothing crashes, and no wrong figure goes
  * unseen. PLATEN_LONG=1 flips 200 bits in each page instead of 10. */
+#define SHOP_IN_MEMORY
 #include "shop.h"
 
 #include "base/stream.h"
@@ -128,7 +129,7 @@ static void test_flips(void **state)
             look(copy, wanted);
             write_at(copy, &bytes[at], 1, (off_t)at);
         }
-    print_message("    %u flips: %u refused, %u read as they were; check refused %u\n",
+    print_message("COUNTED: %u bits flipped: %u refused, %u read as they were; check refused %u\n",
                   (unsigned)(n / 4096) * each, count.refused, count.same, count.checked);
     assert_true(count.refused > 0 && count.same > 0);
 }
@@ -150,8 +151,8 @@ static void test_cut_short(void **state)
             assert_int_equal(truncate(copy, (off_t)size - (less ? 1000 : size == n ? 1 : 0)), 0);
             look(copy, wanted);
         }
-    print_message("    %u cuts: %u refused, %u read as they were\n", 2 * (unsigned)(n / 4096),
-                  count.refused, count.same);
+    print_message("COUNTED: %u books cut short: %u refused, %u read as they were\n",
+                  2 * (unsigned)(n / 4096), count.refused, count.same);
     assert_true(count.refused > 0);
 }
 

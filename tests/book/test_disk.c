@@ -125,7 +125,7 @@ static void test_power(void **state)
             assert_true(look_at_it(code == PL_OK));
             there += code == PL_OK;
         }
-    print_message("    %u power cuts at %ld operations, %u in mending; %u were acknowledged\n",
+    print_message("COUNTED: %u power cuts at %ld operations, %u in mending; %u were acknowledged\n",
                   cuts, n, again, there);
     assert_true(there > 0 && there < cuts);
     sqlite3_vfs_unregister(&disk_vfs);
@@ -157,7 +157,8 @@ static void test_faults(void **state)
                     assert_int_equal(take_more(), PL_OK); /* once it is mended */
                 assert_true(look_at_it(true));
             }
-    print_message("    %u faults, %u refused, the others lived with\n", tries, refused);
+    print_message("COUNTED: %u faults of the disk, %u refused, the others lived with\n", tries,
+                  refused);
     assert_true(refused > 0);
     sqlite3_vfs_unregister(&disk_vfs);
     disk_clear();

@@ -106,9 +106,10 @@ static void test_speed(void **state)
         read = used_s() - read;
         assert_int_equal(got.count, MANY);
     }
-    print_message("    %d readings: taken in %.3f s, %.2f times a bare loop (%.3f s); read and "
-                  "checked in %.3f s\n",
-                  MANY, take, take / bare, bare, read);
+    print_message(
+        "COUNTED: %d readings: taken in %.3f s, %.2f times a bare loop (%.3f s); read and "
+        "checked in %.3f s\n",
+        MANY, take, take / bare, bare, read);
     assert_true(take <= MOST * bare);
 }
 

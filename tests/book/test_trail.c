@@ -1,5 +1,6 @@
 /* Seals, the trail, marks, kept and withdrawn files: what is changed, added or lost
  * behind the book's back is seen. */
+#define SHOP_IN_MEMORY
 #include "shop.h"
 
 /* schema.c says the columns twice, as SQL and as a list: here they are held together. */
