@@ -280,3 +280,15 @@ void pl_text_harmless(char *s)
             c[0] = c[1] = '?';
     }
 }
+
+char *pl_text_one_line(pl_arena *a, const char *s)
+{
+    char *copy = pl_arena_str(a, s);
+
+    for (char *c = copy; c && *c; c++)
+        if (*c == '\n' || *c == '\r' || *c == '\t')
+            *c = ' ';
+    if (copy)
+        pl_text_harmless(copy);
+    return copy;
+}

@@ -29,6 +29,8 @@ char *pl_text_done(pl_text *t); /* "" when nothing was added; NULL when memory r
 /* What a terminal might obey (control characters, C1 ones too) becomes "?"; line ends and
  * tabs stay. In place, and no longer than it was. */
 void pl_text_harmless(char *s);
+/* A copy for a line of a list: line ends and tabs are blanks, the rest is harmless. */
+char *pl_text_one_line(pl_arena *a, const char *s);
 
 /* x with `digits` significant digits, in plain notation where that is short:
  * "0.0123", "1400", "1.2e-07"; trailing zeros after the point are dropped.

@@ -117,7 +117,8 @@ static void say_entry(pl_run *run, pl_jval *list, const pl_entry *e)
     pl_jadd_text(o, "seal", e->seal);
     pl_text_add(&run->text, "%4" PRId64 "  %s  %.12s  %s%s%s: %s%s%s%s\n", e->entry,
                 when(run->arena, e->at, true), e->seal, e->what, e->study[0] ? " " : "", e->study,
-                e->words, e->who[0] ? " (" : "", e->who, e->who[0] ? ")" : "");
+                pl_text_one_line(run->arena, e->words), e->who[0] ? " (" : "",
+                pl_text_one_line(run->arena, e->who), e->who[0] ? ")" : "");
 }
 
 static pl_code run_trail(pl_run *run)
@@ -201,6 +202,11 @@ static pl_code run_add(pl_run *run)
 
     if (!rc && (!all || !one))
         rc = pl_nomem(&run->diags);
+    if (!rc && pl_file_exists(run->args[1]) && !pl_file_exists(all) && !pl_file_exists(one))
+        rc = pl_fail(&run->diags, PL_ENOFILE, run->args[1],
+                     .found = "neither book.json nor study.json in it",
+                     .expected = "a folder made by: platen book export",
+                     .mend = "a book itself is opened with --book");
     if (!rc && !pl_file_exists(all) && pl_file_exists(one))
         rc = pl_run_book_adopt(run, book, run->args[1]);
     else if (!rc)

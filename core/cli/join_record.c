@@ -5,7 +5,8 @@
 
 void pl_join_note(pl_join_work *j, const char *words)
 {
-    pl_code rc = words ? pl_texts_add(j->run, &j->notes, words) : pl_nomem(&j->run->diags);
+    const char *line = words ? pl_text_one_line(j->a, words) : NULL;
+    pl_code rc = line ? pl_texts_add(j->run, &j->notes, line) : pl_nomem(&j->run->diags);
 
     if (rc)
         j->rc = rc;

@@ -8,6 +8,10 @@
 #include "bench/columns.h"
 #include "cli/join.h"
 
+/* No press that was set for a level makes ten times the highest. Common practice, no
+ * source. */
+#define FAR_ABOVE 10.0
+
 typedef struct mark_options {
     pl_texts values[PL_NMARKS]; /* of each kind, as given; "" where it takes none */
     const char *reason, *at;
@@ -61,14 +65,19 @@ static pl_code find_specimens(marking *m)
     pl_run *run = m->run;
     pl_code rc = PL_OK;
 
-    m->nwhom = run->narg - 1;
-    m->whom = PL_NEWN(run->arena, m->nwhom, const pl_specimen *);
+    m->whom = PL_NEWN(run->arena, run->narg, const pl_specimen *);
     if (!m->whom)
         return pl_nomem(&run->diags);
-    for (size_t i = 0; i < m->nwhom; i++) {
-        m->whom[i] = pl_plan_find(m->l.plan, run->args[i + 1]);
-        if (!m->whom[i])
-            rc = pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", run->args[i + 1]),
+    for (size_t i = 1; i < run->narg; i++) {
+        const pl_specimen *x = pl_plan_find(m->l.plan, run->args[i]);
+        size_t k = 0;
+
+        while (k < m->nwhom && m->whom[k] != x)
+            k++;
+        if (x && k == m->nwhom) /* named twice, it counts once */
+            m->whom[m->nwhom++] = x;
+        if (!x)
+            rc = pl_usage(run, "", pl_arena_printf(run->arena, "\"%s\"", run->args[i]),
                           "a specimen of this plan", "look at the label again");
     }
     return rc;
@@ -119,14 +128,22 @@ static pl_code check_level(marking *m, size_t factor, const char *value)
 {
     const pl_factor *f = &m->l.study->factors[factor];
     pl_run *run = m->run;
+    double highest = 0;
     const char *why;
     pl_dim x;
 
     if ((int)factor == pl_study_pressed(m->l.study)) {
-        if (!pl_units_read(run->arena, value, f->kind, &x, &why) && x.si >= 0)
+        if (pl_units_read(run->arena, value, f->kind, &x, &why) || x.si < 0)
+            return pl_usage(run, "--made-as", pl_arena_printf(run->arena, "\"%s\"", value),
+                            pl_quantity_name(f->kind), pl_quantity_examples(f->kind));
+        for (size_t i = 0; i < f->nlevel; i++)
+            highest = fmax(highest, f->levels[i].si);
+        if (x.si <= FAR_ABOVE * highest)
             return PL_OK;
-        return pl_usage(run, "--made-as", pl_arena_printf(run->arena, "\"%s\"", value),
-                        pl_quantity_name(f->kind), pl_quantity_examples(f->kind));
+        return pl_usage(
+            run, "--made-as", pl_arena_printf(run->arena, "\"%s\"", value),
+            pl_arena_printf(run->arena, "at most %g times the highest level", FAR_ABOVE),
+            "typing error?");
     }
     for (size_t i = 0; i < f->nlevel; i++)
         if (!strcmp(f->levels[i].text, value) ||
@@ -157,10 +174,16 @@ static pl_code check_other(marking *m, const char *key, const char *value)
         return pl_units_read(run->arena, value, PL_Q_TIME, &x, &why)
                    ? pl_usage(run, "--made-as", shown, "a time", "for example 12 min")
                    : PL_OK;
-    if (!strcmp(key, "session") || !strcmp(key, "glue_order") || !strcmp(key, "break_order"))
-        return pl_text_to_whole(value, 1, 100000, &n)
+    if (!strcmp(key, "session") || !strcmp(key, "glue_order") || !strcmp(key, "break_order")) {
+        size_t most = !strcmp(key, "session")      ? m->l.plan->nsession
+                      : !strcmp(key, "glue_order") ? m->l.plan->nglue_up
+                                                   : m->l.plan->nspecimen;
+
+        return pl_text_to_whole(value, 1, (long long)most, &n)
                    ? PL_OK
-                   : pl_usage(run, "--made-as", shown, "a number from 1", "");
+                   : pl_usage(run, "--made-as", shown,
+                              pl_arena_printf(run->arena, "a number from 1 to %zu", most), "");
+    }
     near = pl_text_nearest(key, keys, sizeof keys / sizeof *keys);
     return pl_usage(run, "--made-as", pl_arena_printf(run->arena, "\"%s\"", key),
                     "a factor of the study, board, session, open_time, glue_order or break_order",
@@ -284,10 +307,12 @@ static void say_one(pl_run *run, pl_jval *list, const pl_marking *m)
     pl_jadd_text(o, "at", at);
     pl_text_add(&run->text, "%s  %s  %s", at, m->specimen, pl_mark_name(m->kind));
     if (m->kind == PL_MARK_PHOTO)
-        pl_text_add(&run->text, " %s (%.12s)", m->key, m->value);
+        pl_text_add(&run->text, " %s (%.12s)", pl_text_one_line(run->arena, m->key), m->value);
     else if (m->value[0])
-        pl_text_add(&run->text, " %s%s%s", m->key, m->key[0] ? "=" : "", m->value);
-    pl_text_add(&run->text, "%s%s\n", m->reason[0] ? ": " : "", m->reason);
+        pl_text_add(&run->text, " %s%s%s", m->key, m->key[0] ? "=" : "",
+                    pl_text_one_line(run->arena, m->value));
+    pl_text_add(&run->text, "%s%s\n", m->reason[0] ? ": " : "",
+                pl_text_one_line(run->arena, m->reason));
 }
 
 /* What the press sets is the whole glue-up's. */

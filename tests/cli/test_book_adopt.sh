@@ -101,7 +101,12 @@ bad study.json 's/"plateau"/"plataeu"/' 'did you mean "plateau"?'
 bad rig-jack.json 's/"jack"/"jill"/' 'found rig "jill", expected jack'
 bad rig-jack.json 's/8 bar/8 beer/' "beer"
 bad fit.json '1s/{/{{/' ""
-for file in study.json plan.json files.csv readings.csv marks.csv; do
+rm -rf bad
+cp -r one bad
+rm bad/study.json
+refused 3 "neither book.json nor study.json" book add bad --book x.book
+absent x.book
+for file in plan.json files.csv readings.csv marks.csv; do
     rm -rf bad
     cp -r one bad
     rm bad/$file

@@ -83,6 +83,7 @@ refused 5 "something of that name is there" book export out-1
 refused 5 "something of that name is there" book export tread.json
 refused 3 "a book that holds something" book add out-1
 refused 3 "no such file" book add no-such --book x.book
+refused 3 "a book itself is opened with --book" book add platen.book --book x.book
 absent x.book
 mkdir other
 echo '{}' >other/book.json

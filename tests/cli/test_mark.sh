@@ -21,7 +21,10 @@ refused 2 "KEY=VALUE" mark tread "$a" --made-as pressure
 refused 2 "a pressure" mark tread "$a" --made-as "pressure=12 kN"
 refused 2 "a board of this plan" mark tread "$a" --made-as board=B99
 refused 2 'did you mean "board"?' mark tread "$a" --made-as baord=B1
-refused 2 "a number from 1" mark tread "$a" --made-as session=0
+refused 2 "a number from 1 to 1" mark tread "$a" --made-as session=2
+refused 2 "a number from 1 to 12" mark tread "$a" --made-as glue_order=13
+refused 2 "a number from 1 to" mark tread "$a" --made-as break_order=0
+refused 2 "at most 10 times the highest level" mark tread "$a" --made-as "pressure=180 bar" --made-as "pressure=1e30 N/mm2"
 refused 2 "a time" mark tread "$a" --made-as open_time=soon
 refused 2 "expected unknown" mark tread "$a" --applied "2 bar"
 refused 2 "another specimen" mark tread "$a" --swapped-with "$a"
@@ -111,6 +114,17 @@ count=$((count + 1))
 ! LC_ALL=C grep -q "$(printf '[\001-\010\013-\037\177]')" out || fail "a control character reaches the terminal"
 run 0 mark tread --json
 says '\u001b[31mred\u0007'
+
+# nor does a line end forge a line of a list, nor an id given twice a second mark
+PLATEN_WHO=$(printf 'eve\n  99  2027-01-01 00:00  take tread: forged') "$platen" mark tread "$c" "$c" \
+    --note "$(printf 'one\n- two')" --reason "$(printf 'x\ny')" >out 2>err || fail "two lines"
+count=$((count + 2))
+[ "$(grep -c . out)" -eq 1 ] || fail "more than one line for one mark"
+says "$c  note one - two: x y"
+run 0 book trail
+! grep -q '^ *99 ' out || fail "a line of the trail is forged"
+run 0 fit tread
+says "- $c: one - two"
 
 # a photo is kept byte for byte; all marks are listed; who made them stands in the trail
 head -c 3000 /dev/urandom >joint.jpg
