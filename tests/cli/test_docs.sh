@@ -103,5 +103,7 @@ cd ..
 says "Frozen in platen.book as revision 1."
 says "squeezing harder"
 says "toy-lap-r1/report.html"
+says "B3CB is excluded and left out: knot under the glue line"
+says "platen.book is whole"
 quiet "refused|expected"
 finish
