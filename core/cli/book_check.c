@@ -21,20 +21,35 @@ typedef struct redo {
 /* Where two answers part, as a JSON pointer of the kept one; NULL: nowhere. */
 static const pl_json *parts_at(const pl_json *kept, const pl_json *now);
 
+/* Sentences say the figures once more, in words that may become better. */
+static bool is_sentences(const pl_json *x)
+{
+    static const char *const keys[] = { "notes", "dials", "cannot_tell" };
+
+    for (size_t i = 0; i < sizeof keys / sizeof *keys; i++)
+        if (x->key && !strcmp(x->key, keys[i]))
+            return true;
+    return false;
+}
+
+/* New members may come; what was kept must be there. */
 static const pl_json *parts_in(const pl_json *kept, const pl_json *now)
 {
-    const pl_json *x = kept->child, *y = now->child;
+    const pl_json *y = now->child;
 
-    if (kept->count != now->count)
+    if (kept->kind == PL_JSON_ARRAY && kept->count != now->count)
         return kept;
-    for (; x && y; x = x->next, y = y->next) {
+    for (const pl_json *x = kept->child; x; x = x->next) {
         const pl_json *at;
 
-        if (x->key && (!y->key || strcmp(x->key, y->key)))
+        if (x->key)
+            y = pl_json_get(now, x->key);
+        if (!y)
             return x;
-        at = parts_at(x, y);
+        at = is_sentences(x) ? NULL : parts_at(x, y);
         if (at)
             return at;
+        y = y->next;
     }
     return NULL;
 }
