@@ -41,7 +41,7 @@ best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/
 # rows with the same digests (at most 3 times as long); a fit from a book of 1,000 studies beside the
 # fit of the same table as CSV (at most 50 ms more).
 "$build/tests/book/test_speed" 2>&1 | grep readings
-shelf=$(mktemp -d /dev/shm/platen.XXXXXX 2>/dev/null || mktemp -d) # 2,000 commits wait for no disk
+shelf=$(mktemp -d -p /dev/shm 2>/dev/null || mktemp -d) # 2,000 commits wait for no disk
 cp platen.book "$shelf/many.book"
 "$build/many_studies" "$shelf/many.book" stair-lap 1000
 mv "$shelf/many.book" many.book

@@ -43,7 +43,8 @@ static inline void drop_folder(void *name)
 }
 
 /* A killed process loses nothing that the system took from it, on a disk or in memory: tests
- * that kill often or write little define SHOP_IN_MEMORY and do not wait for a disk. */
+ * that kill often or write little define SHOP_IN_MEMORY and do not wait for a disk. NULL: the
+ * usual place. */
 static inline const char *folder_top(void)
 {
     const char *top = getenv("TMPDIR");
@@ -52,14 +53,15 @@ static inline const char *folder_top(void)
     if (!top && !access("/dev/shm", W_OK))
         return "/dev/shm";
 #endif
-    return top ? top : "/tmp";
+    return top;
 }
 
 /* A new folder that anyone may enter; gone when the test's arena goes. Books in
  * it are closed first: what joined an arena later leaves it earlier. */
 static inline const char *new_folder(bench *b)
 {
-    char *name = pl_arena_printf(b->a, "%s/platen-book-XXXXXX", folder_top());
+    const char *top = folder_top();
+    char *name = pl_arena_printf(b->a, "%s/platen-book-XXXXXX", top ? top : "/tmp");
 
     assert_non_null(mkdtemp(name));
     assert_int_equal(chmod(name, 0755), 0);
