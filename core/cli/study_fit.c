@@ -187,6 +187,7 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
 {
     const pl_study *s = l->study;
     pl_texts dials = { 0 };
+    const char *another = NULL;
     advised x;
     pl_code rc;
 
@@ -203,7 +204,16 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
                        s->factors[s->question.over].unit));
 
             rc = pl_texts_add(run, &dials, words);
+            if (!rc && !another && pl_set_points_at(&x.points, i, r)->can)
+                another = pl_arena_printf(
+                    run->arena,
+                    "a joint of another size: platen rig dial %s --pressure \"%s %s\" --area "
+                    "\"WIDTH x LENGTH\"",
+                    pl_set_points_at(&x.points, i, r)->rig,
+                    pl_say_bare(run->arena, p->advised, 2, 1), p->over_unit);
         }
+    if (!rc && another)
+        rc = pl_texts_add(run, &dials, another);
     f->dials = dials.items;
     f->ndial = dials.count;
     return rc;

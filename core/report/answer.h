@@ -14,6 +14,10 @@
 /* The column of a study's table that holds the pressure each joint was really pressed at. */
 #define PL_COLUMN_MADE "pressure made"
 
+typedef struct pl_origin { /* of the figures: "seed" and "20260302" */
+    const char *name, *value;
+} pl_origin;
+
 typedef struct pl_fit_answer {
     const char *source;    /* the file's or study's name */
     const pl_study *study; /* NULL for a bare table */
@@ -26,6 +30,10 @@ typedef struct pl_fit_answer {
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;
     size_t nnote, ndial, ncannot;
+    const pl_origin *origins; /* for the page; norigin of them */
+    size_t norigin;
+    const char *const *again; /* commands that make these figures again */
+    size_t nagain;
     size_t planned, broken, used; /* specimens; planned 0 for a bare table */
     size_t excluded;              /* that were broken, and are left out for a reason given */
     const struct pl_fit_answer *with_excluded; /* the fit with them; NULL: none, or no fit */

@@ -4,6 +4,7 @@
 
 #include "page/html.h"
 #include "report/details.h"
+#include "report/methods.h"
 #include "report/pictures.h"
 #include "report/say.h"
 
@@ -72,6 +73,17 @@ static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
     }
 }
 
+static void add_origins(pl_page *page, const pl_fit_answer *f)
+{
+    if (!f->norigin)
+        return;
+    pl_page_section(page, "Where these figures come from");
+    for (size_t i = 0; i < f->norigin; i++)
+        pl_page_fact(page, f->origins[i].name, f->origins[i].value);
+    pl_page_text(page, "With the same book these commands give the same figures:");
+    pl_page_list(page, f->again, f->nagain);
+}
+
 pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *d)
 {
     const char *title = f->study && f->study->title[0] ? f->study->title : f->source;
@@ -93,6 +105,8 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
         rc = pl_picture_plan(a, page, f, d);
     }
     add_details(a, page, f);
+    pl_methods_fold(page, f);
+    add_origins(page, f);
     if (f->study)
         pl_page_box(page, PL_TONE_CAUTION, PROCEDURE);
     pl_page_foot(page, "platen " PL_VERSION);

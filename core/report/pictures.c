@@ -58,7 +58,8 @@ static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *
 
 typedef struct curve_picture {
     pl_plot plot;
-    pl_layer layers[8];
+    pl_layer layers[9];
+    double range_at, range_low, range_high; /* of the working range */
     double onset_low, onset_high, *at, *means, *low, *high;
 } curve_picture;
 
@@ -125,6 +126,28 @@ static pl_code add_means(pl_arena *a, const pl_plateau *p, curve_picture *c, pl_
     return PL_OK;
 }
 
+/* From the advised setting up to where harm begins to show, or to the most tried: a
+ * stroke just above the axis. */
+static void add_working_range(const pl_plateau *p, curve_picture *c)
+{
+    const pl_bounded *end = &p->range_end;
+    bool harm = p->fall.t > p->fall.point && !end->low_open && !isnan(end->low);
+
+    if (isnan(p->advised) || !p->nlevel)
+        return;
+    c->range_low = p->advised;
+    c->range_high = harm ? end->low : p->levels[p->nlevel - 1].at;
+    c->range_at = 0.04 * p->height;
+    if (c->range_high > c->range_low)
+        add_layer(c, (pl_layer){ .kind = PL_LAYER_ACROSS,
+                                 .name = harm ? "working range" : "working range, as far as tried",
+                                 .n = 1,
+                                 .y = &c->range_at,
+                                 .low = &c->range_low,
+                                 .high = &c->range_high,
+                                 .hue = PL_HUE_VIOLET });
+}
+
 static pl_code curve_plot(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p,
                           curve_picture *c, pl_diags *d)
 {
@@ -167,6 +190,7 @@ static pl_code curve_plot(pl_arena *a, const pl_fit_answer *f, const pl_plateau 
                                  .y = p->grid_y,
                                  .hue = PL_HUE_INK });
     }
+    add_working_range(p, c);
     rc = add_dots(a, f, p, c, false, d);
     if (!rc)
         rc = add_dots(a, f, p, c, true, d);

@@ -43,6 +43,19 @@ count=$((count + 3))
 grep -q "<svg" $page || fail "no picture in the page"
 ! grep -qiE "(src|href)=[\"']?(https?:)?//|<script|@import|url\(" $page || fail "the page fetches something"
 [ "$(grep -c "<title>" $page)" -ge 1 ] || fail "no hover text"
+# where it comes from: the seal is that of the trail as it was then
+cp out said.kept
+run 0 report tread --to later.html
+run 0 book trail --json
+cp out trail.json
+for words in "Where these figures come from" "tread, revision 1" "platen fit tread" "working range" \
+    "Methods and where they are published" "Bretz 2006" "a joint of another size" \
+    "$(awk -F'"' '$2 == "seal" { last = $4 } END { print last }' trail.json)" \
+    "$(printf %s "$(cat tread.json)" | sed -e '$a\' | sha256sum | cut -c1-64)"; do
+    count=$((count + 1))
+    grep -qF "$words" later.html || fail "the page does not say: $words"
+done
+mv said.kept out
 keep $page
 refused 5 "a file that is there already" report tread
 same $page
