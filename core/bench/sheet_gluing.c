@@ -131,7 +131,11 @@ static const char box_style[] =
     ".glue li{border:1px solid var(--line);margin:0;padding:.15rem .4rem;min-height:3.6rem;"
     "font-size:.9rem}.glue li.long{grid-column:span 2;min-width:0}.glue "
     "small{display:block;color:var(--soft);"
-    "font-size:.85em}@media print{.glue li{min-height:15mm}}</style>\n";
+    "font-size:.85em}@media print{.glue ol{"
+    "grid-template-columns:repeat(6,1fr)}.glue li{min-height:14mm;font-size:.8rem;padding:.1rem "
+    ".3rem}"
+    ".glue li.long{grid-column:span 4}.glue h3,.glue .set{font-size:1.3rem}.glue{padding:.3rem "
+    ".7rem .5rem}}</style>\n";
 
 /* "<open>text<close>", the text made safe. */
 static void put(pl_sheet *sh, const char *open, const char *text, const char *close)

@@ -124,7 +124,8 @@ void pl_sheet_room(pl_sheet *sh, const pl_grid *g)
 
 void pl_sheet_rows(pl_sheet *sh, const pl_grid *g)
 {
-    pl_page_raw(sh->page, "<style>@media print{.rows .scroll{break-inside:auto}}</style>"
+    pl_page_raw(sh->page, "<style>@media print{.rows .scroll{break-inside:auto}.rows "
+                          "table{width:100%;font-size:11pt}}</style>"
                           "<div class=\"rows\">\n");
     pl_page_grid(sh->page, g, NULL);
     pl_page_raw(sh->page, "</div>\n");

@@ -90,5 +90,5 @@ const char *const pl_style_sheet =
     ".wide{display:block}.narrow{display:none}a{color:inherit;text-decoration:none}"
     "details{border:0;padding:0}details::details-content{content-visibility:visible;"
     "height:auto}.sheet-end{break-after:page}.fill{height:9mm;min-width:3.4rem}"
-    "table{font-size:8.5pt}th,td{padding:.18rem .4rem;overflow-wrap:anywhere}.long{min-width:0}"
+    "table{font-size:8.5pt}th,td{padding:.18rem .4rem}td{overflow-wrap:anywhere}.long{min-width:0}"
     ".unit{white-space:normal}}\n";
