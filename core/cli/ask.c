@@ -78,7 +78,7 @@ static void show_question(talk *t, const char *words, const char *preset)
 {
     if (!t->typed)
         return;
-    fprintf(stderr, "\n%u. %s\n", ++t->asked, words);
+    fprintf(stderr, "\n%u. %s\n", t->asked, words);
     if (preset && preset[0])
         fprintf(stderr, "   [%s]\n", preset);
     fputs("> ", stderr);
@@ -98,7 +98,7 @@ static pl_code fault(talk *t, const char *answer, const pl_diags *faults)
         pl_diag said = { .code = d->code,
                          .severity = d->severity,
                          .where = pl_arena_printf(t->run->arena, "answer %zu", t->line),
-                         .pointer = d->pointer,
+                         .pointer = t->typed ? "" : d->pointer,
                          .found = d->found[0] ? d->found : answer,
                          .expected = d->expected,
                          .mend = d->mend };
@@ -160,6 +160,7 @@ static pl_code ask(talk *t, const pl_question_asked *q)
     bool taken = false, put;
     pl_code rc = PL_OK;
 
+    t->asked++;
     while (!taken && !rc) {
         show_question(t, words, preset);
         answer = read_answer(t, words);
@@ -216,6 +217,7 @@ static pl_code begin_aim(talk *t, char **text, size_t *length)
                                 "   2: whether joints made in different ways differ in strength";
     const char *begun = NULL;
 
+    t->asked++;
     while (!begun) {
         const char *answer;
 

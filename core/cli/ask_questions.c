@@ -153,6 +153,20 @@ static char *levels_preset(const pl_asking *k)
     return levels_of(k, &k->study->factors[k->level]);
 }
 
+/* Said here: the reader would speak of keys that nobody was asked for. */
+static bool are_pressures(pl_draft *d, char *const *parts, size_t n)
+{
+    size_t before = d->faults.count;
+    const char *why = "";
+    pl_dim dim;
+
+    for (size_t i = 0; i < n; i++)
+        if (pl_units_read(d->a, parts[i], PL_Q_PRESSURE, &dim, &why))
+            wrong(d, parts[i], "pressures on the bond with their unit: \"0.2, 0.4, 0.8 N/mm2\"",
+                  why);
+    return d->faults.count == before;
+}
+
 static void put_levels(const pl_asking *k, pl_draft *d, char *answer)
 {
     static const char *const spaced[] = { "from", "to", "count", "spacing" };
@@ -160,6 +174,8 @@ static void put_levels(const pl_asking *k, pl_draft *d, char *answer)
     size_t n = split(answer, ",;", parts);
 
     share_unit(k->a, parts, n);
+    if (k->study->factors[k->level].set_by == PL_SET_BY_PRESS && !are_pressures(d, parts, n))
+        return;
     for (size_t i = 0; i < 4; i++)
         pl_draft_drop(d, pl_arena_printf(k->a, "factors/%zu/%s", k->level, spaced[i]));
     pl_draft_list(d, pl_arena_printf(k->a, "factors/%zu/levels", k->level),

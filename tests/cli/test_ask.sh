@@ -90,7 +90,7 @@ silent "larch|beech"
 # each answer is checked at once: place, what was found, what was expected
 printf '1\n0.2, 0.5, 1 furlong\n' >answers
 asks 3 bad
-warns "answer 2: /factors/0/set_by"
+warns 'answer 2: found "0.2 furlong", expected pressures on the bond with their unit'
 absent bad.json
 printf '3\n' >answers
 asks 3 bad
@@ -136,4 +136,19 @@ holds deep/er/new.json '"study":"new"'
 asks 0 told --json
 valid
 says '"file": "told.json"'
+
+# at a terminal: questions in words, what is offered in brackets, a wrong answer asked again
+if command -v script >/dev/null; then
+    { printf '1\n0.2, 0.5 furlong\n0.3, 0.6, 1.2, 2 N/mm2\n'; yes '' | head -13; sleep 1; } |
+        timeout 20 script -qec "\"$platen\" ask typed" /dev/null >out 2>err
+    says "1. What do you want to find out?"
+    says 'found "0.2 furlong", expected pressures on the bond'
+    says "[lap, 40 mm x 30 mm]"
+    says "Written to typed.json."
+    count=$((count + 1))
+    [ "$(grep -c "^2. Which levels of pressure" out)" -eq 2 ] || fail "a wrong answer is not asked again"
+    holds typed.json '"levels":["0.3N/mm2","0.6N/mm2","1.2N/mm2","2N/mm2"]'
+else
+    echo "SKIPPED: no script(1) here: nobody types"
+fi
 finish
