@@ -426,7 +426,7 @@ static void add_breaks(making *m)
         if (!next)
             break;
         from = next->begin;
-        if (next->begin >= end_of_day) {
+        if (!t || next->begin >= end_of_day) {
             t = &m->out->tasks[m->out->ntask++];
             *t = (pl_task){ .kind = PL_TASK_BREAK,
                             .id = pl_arena_printf(m->a, "break-%zu", ++days),

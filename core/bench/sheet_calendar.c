@@ -141,8 +141,9 @@ static void put_session(pl_sheet *sh, unsigned session)
                                 session));
     while ((to - from) / step > 10)
         step *= 2;
-    for (double t = ceil(from / step) * step; t < to; t += step)
-        put_tick(&p, t, pl_sheet_clock(sh, t, false));
+    for (int i = 0; (ceil(from / step) + i) * step < to; i++)
+        put_tick(&p, (ceil(from / step) + i) * step,
+                 pl_sheet_clock(sh, (ceil(from / step) + i) * step, false));
     put_station_names(&p, sh->s);
     for (size_t i = 0; i < n; i++) {
         const pl_glue_up *g = &sh->p->glue_ups[order[i]];
@@ -166,7 +167,8 @@ static void put_days(strip *p)
 
     while ((p->to - p->from) / step > 9)
         step += day;
-    for (double t = p->from; t < p->to; t += step) {
+    for (int i = 0; p->from + i * step < p->to; i++) {
+        double t = p->from + i * step;
         const char *words = pl_sheet_clock(p->sh, t, true);
         char *date = pl_arena_str(p->sh->a, words);
         size_t n = date ? strlen(date) : 0;

@@ -93,7 +93,7 @@ static double needed_m(pl_sheet *sh, const assembly *list, size_t n, size_t stoc
     double sum_m = 0;
 
     for (size_t b = 0; b < sh->p->nboard; b++) {
-        size_t here = 0;
+        size_t here = 0, columns;
         lane l;
 
         if (sh->p->boards[b].stock != (int)stock)
@@ -101,11 +101,11 @@ static double needed_m(pl_sheet *sh, const assembly *list, size_t n, size_t stoc
         for (size_t i = 0; i < n; i++)
             here += list[i].board == (int)b;
         here *= sh->s->joint.adherends;
-        if (!lay_out(sh->s, &sh->p->boards[b], here, &l))
+        if (!lay_out(sh->s, &sh->p->boards[b], here, &l) || !l.across)
             return NAN;
+        columns = (here + l.across - 1) / l.across;
         if (here)
-            sum_m += 2 * l.end_m +
-                     (double)((here + l.across - 1) / l.across) * (l.piece_m + l.kerf_m);
+            sum_m += 2 * l.end_m + (double)columns * (l.piece_m + l.kerf_m);
     }
     return sum_m;
 }

@@ -215,7 +215,7 @@ static pl_code begin_aim(talk *t, char **text, size_t *length)
     static const char words[] = "What do you want to find out?\n"
                                 "   1: from which pressure on squeezing harder stops helping\n"
                                 "   2: whether joints made in different ways differ in strength";
-    const char *begun = NULL;
+    char *begun = NULL;
 
     t->asked++;
     while (!begun) {
@@ -225,7 +225,7 @@ static pl_code begin_aim(talk *t, char **text, size_t *length)
         answer = read_answer(t, words);
         if (!answer)
             return pl_diags_code(&t->run->diags, 0);
-        begun = pl_ask_begin(answer[0] ? answer : "1");
+        begun = pl_ask_begin(t->run->arena, answer[0] ? answer : "1");
         if (!begun) {
             pl_diags faults;
             pl_code rc;
@@ -241,16 +241,16 @@ static pl_code begin_aim(talk *t, char **text, size_t *length)
             note_answer(t, "aim", answer[0] ? answer : "1", !answer[0]);
         }
     }
-    *text = pl_arena_str(t->run->arena, begun);
+    *text = begun;
     *length = strlen(begun);
-    return *text ? PL_OK : pl_nomem(&t->run->diags);
+    return PL_OK;
 }
 
 /* The study begun from, under its new name; its title and note were another's. */
 static pl_code begin(talk *t, const char *name, const char *like)
 {
-    char *text;
-    size_t length;
+    char *text = NULL;
+    size_t length = 0;
     pl_draft d;
     pl_code rc = like ? begin_like(t, like, &text, &length) : begin_aim(t, &text, &length);
 

@@ -26,6 +26,6 @@ extern const pl_question_asked pl_questions[];
 extern const size_t pl_nquestions;
 
 /* The study that an aim begins with, as JSON: "plateau" or "difference", or 1 or 2; NULL. */
-const char *pl_ask_begin(const char *aim);
+char *pl_ask_begin(pl_arena *a, const char *aim);
 
 #endif

@@ -46,16 +46,13 @@ static const char rest[] =
     "sitting.\" },"
     "  \"scatter\": \"unknown\" }";
 
-const char *pl_ask_begin(const char *aim)
+char *pl_ask_begin(pl_arena *a, const char *aim)
 {
-    static char texts[2][sizeof plateau + sizeof difference + sizeof rest];
     bool one = !strcmp(aim, "1") || !strcmp(aim, "plateau");
-    char *text = texts[one];
 
     if (!one && strcmp(aim, "2") && strcmp(aim, "difference"))
         return NULL;
-    strcpy(text, one ? plateau : difference);
-    return strcat(text, rest);
+    return pl_arena_printf(a, "%s%s", one ? plateau : difference, rest);
 }
 
 /* -------------------------------------------------------- taking apart ------- */

@@ -91,7 +91,7 @@ static pl_code add_study(due_list *list, const pl_loaded *l)
         if (!left_to_do(t) || (t->kind == PL_TASK_GLUE && session))
             continue;
         session = session || t->kind == PL_TASK_GLUE;
-        rc = add(list, l->frozen->name, t);
+        rc = add(list, l->study ? l->study->name : "", t);
     }
     return rc;
 }
@@ -138,7 +138,7 @@ static pl_code run_due(pl_run *run)
     const pl_book_study *studies = NULL;
     size_t n = 0;
     pl_book *book;
-    pl_loaded l;
+    pl_loaded l = { 0 };
     pl_code rc = PL_OK;
 
     if (run->narg)
