@@ -27,6 +27,7 @@ library() {
     sqlite3.h) echo book ;;
     dlfcn.h | seccomp.h) echo rigs ;;
     argp.h) echo cli ;;
+    qrencode.h) echo page ;;
     cjson/* | csv.h | udunits2.h | openssl/*) echo base ;;
     zlib.h) echo book ;;
     *) echo any ;;

@@ -9,6 +9,7 @@
 #include "cli/rig.h"
 #include "cli/size_of.h"
 #include "design/plan_repair.h"
+#include "report/pictures.h"
 
 typedef struct plan_options {
     bool look;
@@ -17,11 +18,12 @@ typedef struct plan_options {
     long long seed;
 } plan_options;
 
-enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR };
+enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR, KEY_PLOT };
 
 static const struct argp_option options[] = {
     { "look", KEY_LOOK, 0, 0, "only show; freeze nothing", 0 },
     { "repair", KEY_REPAIR, 0, 0, "make again what was lost, from spare joints", 0 },
+    { "plot", KEY_PLOT, 0, 0, "draw which level is glued when, in the terminal", 0 },
     { "seed", KEY_SEED, "N", 0, "whole number below 2^53; else drawn from the system", 0 },
     { 0 },
 };
@@ -30,6 +32,10 @@ static pl_code take(pl_run *run, int key, const char *arg)
 {
     plan_options *o = run->options;
 
+    if (key == KEY_PLOT) {
+        run->plot = true;
+        return PL_OK;
+    }
     if (key == KEY_LOOK) {
         o->look = true;
         return PL_OK;
@@ -151,7 +157,14 @@ static pl_code freeze(pl_run *run, const pl_study *s, pl_plan *p)
 
 static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
 {
+    char *picture = NULL;
+    pl_code rc = run->plot ? pl_picture_plan_text(run->arena, s, p, &picture, &run->diags) : PL_OK;
+
+    if (rc)
+        return rc;
     say_health(run, s, p);
+    if (picture)
+        pl_text_add(&run->text, "\n%s", picture);
     say_glue_ups(run, s, p, 1);
     return pl_plan_to_json(s, p, run->answer);
 }

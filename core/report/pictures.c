@@ -267,12 +267,11 @@ pl_code pl_picture_run_order(pl_arena *a, pl_page *page, const pl_fit_answer *f,
 
 /* ---------------------------------------------------------- the plan ------- */
 
-static pl_code plan_group(pl_arena *a, const pl_fit_answer *f, int group_factor, int group,
-                          pl_layer *out, pl_diags *d)
+static pl_code plan_group(pl_arena *a, const pl_study *s, const pl_plan *p, int group_factor,
+                          int group, pl_layer *out, pl_diags *d)
 {
-    const pl_plan *p = f->plan;
-    size_t pressed = (size_t)pl_study_pressed(f->study), n = 0;
-    const pl_factor *factor = &f->study->factors[pressed];
+    size_t pressed = (size_t)pl_study_pressed(s), n = 0;
+    const pl_factor *factor = &s->factors[pressed];
     double scale, offset, *x = PL_NEWN(a, p->nglue_up, double),
                           *y = PL_NEWN(a, p->nglue_up, double);
     const char **words = PL_NEWN(a, p->nglue_up, const char *), *why;
@@ -300,39 +299,61 @@ static pl_code plan_group(pl_arena *a, const pl_fit_answer *f, int group_factor,
                        .hue = hues[(size_t)group % NHUES],
                        .shape = shapes[(size_t)group % NHUES] };
     if (group_factor >= 0)
-        out->name = f->study->factors[group_factor].levels[group].text;
+        out->name = s->factors[group_factor].levels[group].text;
     return PL_OK;
+}
+
+/* False where there is nothing to draw: no factor is set by a press. */
+static bool has_order(const pl_study *s, const pl_plan *p)
+{
+    return s && p && pl_study_pressed(s) >= 0;
+}
+
+static pl_code plan_plot(pl_arena *a, const pl_study *s, const pl_plan *p, pl_plot *plot,
+                         pl_diags *d)
+{
+    const pl_factor *factor = &s->factors[pl_study_pressed(s)];
+    int by = s->question.for_each;
+    size_t ngroup = by >= 0 ? s->factors[by].nlevel : 1;
+    pl_layer *layers = PL_NEWN(a, ngroup, pl_layer);
+    pl_code rc = layers ? PL_OK : pl_nomem(d);
+
+    *plot = (pl_plot){ .title = "The plan's order",
+                       .x.label = "order of gluing",
+                       .y.label = axis_label(a, factor->name, factor->unit),
+                       .layers = layers,
+                       .nlayers = ngroup };
+    plot->y.log = factor->levels[0].si > 0 &&
+                  factor->levels[factor->nlevel - 1].si / factor->levels[0].si > LOG_FROM;
+    for (size_t g = 0; g < ngroup && !rc; g++)
+        rc = plan_group(a, s, p, by, (int)g, &layers[g], d);
+    return rc;
 }
 
 pl_code pl_picture_plan(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
 {
-    int pressed = f->study ? pl_study_pressed(f->study) : -1, by;
-    size_t ngroup;
-    pl_layer *layers;
-    pl_plot plot = { .title = "The plan's order", .x.label = "order of gluing" };
-    const pl_factor *factor;
+    pl_plot plot;
+    pl_code rc;
 
-    if (pressed < 0 || !f->plan)
+    if (!has_order(f->study, f->plan))
         return PL_OK;
-    factor = &f->study->factors[pressed];
-    by = f->study->question.for_each;
-    ngroup = by >= 0 ? f->study->factors[by].nlevel : 1;
-    layers = PL_NEWN(a, ngroup, pl_layer);
-    if (!layers)
-        return pl_nomem(d);
-    plot.layers = layers;
-    plot.nlayers = ngroup;
-    plot.y.label = axis_label(a, factor->name, factor->unit);
-    plot.y.log = factor->levels[0].si > 0 &&
-                 factor->levels[factor->nlevel - 1].si / factor->levels[0].si > LOG_FROM;
-    for (size_t g = 0; g < ngroup; g++) {
-        pl_code rc = plan_group(a, f, by, (int)g, &layers[g], d);
+    rc = plan_plot(a, f->study, f->plan, &plot, d);
+    return rc ? rc
+              : pl_page_plot(page, &plot,
+                             "Which level was glued when. A plan that rose with time could not "
+                             "tell pressure from time.",
+                             d);
+}
 
-        if (rc)
-            return rc;
-    }
-    return pl_page_plot(page, &plot,
-                        "Which level was glued when. A plan that rose with time could not tell "
-                        "pressure from time.",
-                        d);
+pl_code pl_picture_plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, char **text,
+                             pl_diags *d)
+{
+    pl_plot plot;
+    pl_code rc;
+
+    *text = NULL;
+    if (!has_order(s, p))
+        return PL_OK;
+    rc = plan_plot(a, s, p, &plot, d);
+    return rc ? rc : pl_plot_text(a, &plot, 78, 22, text, d);
 }

@@ -16,5 +16,8 @@ pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plat
 pl_code pl_picture_run_order(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d);
 /* Which level was glued when, session by session. */
 pl_code pl_picture_plan(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d);
+/* The same for the terminal; *text NULL when there is nothing to draw, or it cannot be. */
+pl_code pl_picture_plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, char **text,
+                             pl_diags *d);
 
 #endif

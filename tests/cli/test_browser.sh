@@ -28,9 +28,10 @@ awk -F, -v OFS=, 'NR == 3 { $9 = 90; $10 = "wood" } { print }' breaks.csv >x.csv
 run 0 take tread sessions.csv glue-ups.csv breaks.csv
 run 0 mark tread "$(sed -n '4s/,.*//p' breaks.csv)" --exclude --reason "<script>ran=1</script> \"'\`touch ran\`"
 run 0 report tread
-# and a study of two woods that shows its strengths in two units
+# and a study of two woods that shows its strengths in two units; one wood's name is a
+# group's in headings, pictures and tables
 mkdir stairs && cd stairs
-cp "$top/designs/stair-lap.json" .
+sed 's|"larch"|"<script>ran=1</script> '"'"'`touch ran`'"'"' \\\\"|g' "$top/designs/stair-lap.json" >stair-lap.json
 for rig in "$top"/designs/rigs/*.json; do run 0 rig add "$rig"; done
 run 0 plan stair-lap.json --seed 20260302
 run 0 sheet stair-lap --at "2027-03-26 09:00"
@@ -96,7 +97,7 @@ judge
 count=$((count + 1))
 [ "$(grep -c ' 768-dark ' found)" -eq "$frames" ] || fail "the dark pages were not dark"
 count=$((count + 1))
-[ ! -e ran ] || fail "a label was run by a shell"
+[ ! -e ran ] && [ ! -e stairs/ran ] || fail "a label was run by a shell"
 
 # the measuring finds what is wrong: a page with one fault of each kind
 : >frames

@@ -106,4 +106,14 @@ for f in labels.html break-sheet.html breaks.csv; do
     count=$((count + 1))
     ! grep -qE "N/mm2|stones|jack" "tread-r1/$f" || fail "$f tells the treatment"
 done
+
+# which level is glued when, drawn in the terminal: a sign for each glue-up
+if command -v gnuplot >/dev/null; then
+    run 0 plan tread --plot
+    says "order of gluing"
+    says "pressure, N/mm2"
+    count=$((count + 1))
+    signs=$(sed -n '/pressure, N/,/order of gluing/s/^[^|]*|//p' out | tr -d ' \n' | wc -c)
+    [ "$signs" -eq 12 ] || fail "12 glue-ups, $signs signs"
+fi
 finish
