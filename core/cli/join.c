@@ -17,9 +17,10 @@ typedef struct columns {
     double **number;
 } columns;
 
-static const char *const fixed_names[] = { "strength", PL_COLUMN_MADE, "glue_up",    "board",
-                                           "session",  "rig",          "glue_order", "break_order",
-                                           "wood",     "peak" };
+static const char *const fixed_names[] = { "strength",   PL_COLUMN_MADE, "glue_up",
+                                           "board",      "session",      "rig",
+                                           "glue_order", "break_order",  "wood",
+                                           "peak",       PL_COLUMN_DAY,  PL_COLUMN_BREAK };
 enum {
     C_STRENGTH,
     C_MADE,
@@ -31,6 +32,8 @@ enum {
     C_BREAK_ORDER,
     C_WOOD,
     C_PEAK,
+    C_DAY,
+    C_FAILURE,
     C_FIXED
 };
 
@@ -89,11 +92,23 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
             col->unit = f->unit;
             (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
         }
-        if (i == C_BOARD || i == C_GLUE_UP || i == C_RIG || (f && !f->numeric))
+        if (i == C_BOARD || i == C_GLUE_UP || i == C_RIG || i == C_DAY || i == C_FAILURE ||
+            (f && !f->numeric))
             continue;
         col->number = c->number[i];
     }
     return PL_OK;
+}
+
+/* "cohesive, 10 % wood": as it was judged; "" when it was not. */
+static const char *failure_text(pl_join_work *j, const pl_broken *b)
+{
+    const char *mode = pl_mode_name(b->mode);
+
+    if (isnan(b->wood_share))
+        return mode;
+    return pl_arena_printf(j->a, "%s%s%s %% wood", mode, mode[0] ? ", " : "",
+                           pl_text_number(j->a, 100 * b->wood_share, 3));
 }
 
 static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
@@ -112,6 +127,9 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
     put_number(j, c, C_BREAK_ORDER, x->break_order);
     put_number(j, c, C_WOOD, b->wood);
     put_number(j, c, C_PEAK, b->peak_N / cols[C_PEAK].scale);
+    put_text(c, C_DAY,
+             pl_join_word(j, PL_ON_SESSION, pl_arena_printf(j->a, "%u", g->session), "date"));
+    put_text(c, C_FAILURE, failure_text(j, b));
     for (size_t f = 0; f < j->s->nfactor; f++) {
         const pl_factor *factor = &j->s->factors[f];
         size_t col = C_FIXED + f;

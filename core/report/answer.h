@@ -13,6 +13,9 @@
 
 /* The column of a study's table that holds the pressure each joint was really pressed at. */
 #define PL_COLUMN_MADE "pressure made"
+/* When its session was held, and how it broke: words. */
+#define PL_COLUMN_DAY "day glued"
+#define PL_COLUMN_BREAK "how it broke"
 
 typedef struct pl_origin { /* of the figures: "seed" and "20260302" */
     const char *name, *value;

@@ -34,7 +34,10 @@ static bool in_group(const pl_fit_answer *f, const pl_plateau *p, size_t row)
 /* What hovers over a dot: the row's name and every column that has a word. */
 static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, size_t row)
 {
-    static const char *const shown[] = { "board", "session", "glue_up", "rig" };
+    static const struct {
+        const char *column, *words;
+    } shown[] = { { "board", "board " },     { "session", "session " }, { PL_COLUMN_DAY, "" },
+                  { "glue_up", "glue-up " }, { "rig", "rig " },         { PL_COLUMN_BREAK, "" } };
     const pl_column *x = column(f, f->study ? PL_COLUMN_MADE : p->over),
                     *y = column(f, p->response);
     const pl_column *wood = column(f, "wood");
@@ -45,14 +48,13 @@ static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *
                 pl_text_number(a, y->number[row], 4), y->unit, pl_text_number(a, x->number[row], 3),
                 x->unit);
     for (size_t i = 0; f->study && i < sizeof shown / sizeof *shown; i++) {
-        const pl_column *c = column(f, shown[i]);
+        const pl_column *c = column(f, shown[i].column);
 
         if (c && c->text[row][0])
-            pl_text_add(&t, ", %s %s", strcmp(shown[i], "glue_up") ? shown[i] : "glue-up",
-                        c->text[row]);
+            pl_text_add(&t, ", %s%s", shown[i].words, c->text[row]);
     }
     if (f->study && wood && wood->number && wood->number[row] > 0)
-        pl_text_put(&t, ", broke in the wood");
+        pl_text_put(&t, ", counts as wood");
     return pl_text_done(&t);
 }
 
