@@ -14,7 +14,8 @@ enum {
     KEY_DATE,
     KEY_AGAINST,
     KEY_UNCERTAINTY,
-    KEY_TO
+    KEY_TO,
+    KEY_RECORDINGS
 };
 
 static const struct argp_option options[] = {
@@ -27,6 +28,7 @@ static const struct argp_option options[] = {
     { "against-uncertainty", KEY_UNCERTAINTY, "U", 0,
       "calibrate: its standard uncertainty, \"0.5 %\" or \"10 N\"", 0 },
     { "to", KEY_TO, "DIR", 0, "new: the folder to write into (else here)", 0 },
+    { "recordings", KEY_RECORDINGS, "DIR", 0, "try: a folder of what such a rig recorded", 0 },
     { 0 },
 };
 
@@ -55,6 +57,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
         break;
     case KEY_TO:
         o->to = arg;
+        break;
+    case KEY_RECORDINGS:
+        o->recordings = arg;
         break;
     default:
         o->replace = true;
@@ -378,7 +383,7 @@ static pl_code run_rig(pl_run *run)
                   { "show", " NAME", 2, show },
                   { "add", " FILE", 2, add },
                   { "calibrate", " NAME FILE", 3, calibrate },
-                  { "try", " NAME RECORD...", 0, pl_rig_try },
+                  { "try", " NAME RECORD...", 0, pl_rig_try }, /* any number */
                   { "new", " NAME", 2, pl_rig_new },
                   { "dial", " NAME", 2, dial } };
     enum { NWORDS = sizeof words / sizeof *words };
@@ -386,9 +391,8 @@ static pl_code run_rig(pl_run *run)
 
     for (size_t i = 0; i < NWORDS; i++) {
         names[i] = words[i].word;
-        if (!strcmp(what, words[i].word) &&
-            (words[i].narg ? run->narg == words[i].narg : run->narg >= 2))
-            return words[i].run(run, run->args[1]);
+        if (!strcmp(what, words[i].word) && (!words[i].narg || run->narg == words[i].narg))
+            return words[i].run(run, run->narg > 1 ? run->args[1] : NULL);
         if (!strcmp(what, words[i].word))
             return pl_usage(run, "",
                             pl_arena_printf(run->arena, "rig %s with %zu argument%s", what,
@@ -412,8 +416,9 @@ const pl_verb pl_verb_rig = {
         "wants to know. add: takes a rig file into the book (made if absent). calibrate: points\n"
         "against a scale or load cell (columns dial and force, units in the header) become a line\n"
         "that replaces what the settings say. dial: which reading gives a pressure on the bond,\n"
-        "or which force a reading means. try: whether the plugin behind a rig (of the shop, or in\n"
-        "a rig file) stands what a bench may do to it; recordings behind the name are tried too.\n"
+        "or which force a reading means. try: whether a plugin stands what a bench may do to it,\n"
+        "asked as a rig of the shop or a rig file, or as a kind alone (or --plugin FILE) with\n"
+        "settings made up; recordings behind the name are tried too.\n"
         "new: writes a plugin of your own to begin with, which builds and stands try at once.",
     .examples = "rig add air-press.json\n"
                 "rig dial air-press --pressure \"0.8 N/mm2\" --area \"40 mm x 30 mm\"\n"

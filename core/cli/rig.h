@@ -8,6 +8,7 @@ typedef struct pl_rig_options {
     const char *pressure, *area, *reading;            /* dial */
     const char *date, *against, *against_uncertainty; /* calibrate */
     const char *to;                                   /* new */
+    const char *recordings;                           /* try: a folder */
     bool replace;                                     /* add */
 } pl_rig_options;
 
@@ -20,6 +21,7 @@ pl_code pl_need_shop_rig(pl_run *run, const char *name, pl_rig *rig);
 pl_code pl_say_calibration(pl_run *run, const pl_rig *rig);
 pl_code pl_rig_calibrate(pl_run *run, const char *name, const char *path);
 pl_code pl_rig_new(pl_run *run, const char *name);
-pl_code pl_rig_try(pl_run *run, const char *name); /* records: the arguments behind it */
+/* name NULL: the plugin given by its file. Records: the arguments behind it. */
+pl_code pl_rig_try(pl_run *run, const char *name);
 
 #endif

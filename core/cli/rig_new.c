@@ -16,9 +16,7 @@ pl_code pl_rig_new(pl_run *run, const char *name)
         pl_jadd_text(list, NULL, made.files[i]);
         pl_text_add(&run->text, "%s\n", made.files[i]);
     }
-    pl_text_add(&run->text,
-                "\nNext: cd %s, make, then\n"
-                "  PLATEN_PLUGINS=$PWD platen rig try %s.json recordings/pull.csv\n",
+    pl_text_add(&run->text, "\nNext: cd %s, make, then\n  PLATEN_PLUGINS=$PWD platen rig try %s\n",
                 made.folder, name);
     return PL_OK;
 }

@@ -239,7 +239,7 @@ static const char *one_name(const char *specimen_id)
 }
 
 static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, int fd, double limit,
-                            const char *specimen_id, pl_readings *fresh, pl_diags *d)
+                            const char *specimen_id, pl_readings *fresh, pl_cost *cost, pl_diags *d)
 {
     pl_plugin_file file;
     pl_answer answer;
@@ -275,11 +275,12 @@ static pl_code visit_record(pl_arena *a, const pl_rig *rig, const char *path, in
                        .expected = "whose record it is", .mend = "say it with --specimen ID");
     if (!got)
         return pl_fail(d, PL_EDATA, path, .found = "nothing to take from this record");
+    *cost = answer.cost;
     return PL_OK;
 }
 
-pl_code pl_rigs_read(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,
-                     pl_readings *out, pl_diags *d)
+pl_code pl_rigs_read_cost(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,
+                          pl_readings *out, pl_cost *cost, pl_diags *d)
 {
     off_t size = 0;
     int fd = open_record(path, &size, d);
@@ -290,9 +291,17 @@ pl_code pl_rigs_read(pl_arena *a, const pl_rig *rig, const char *path, const cha
     if (fd < 0)
         return PL_ENOFILE;
     code = visit_record(a, rig, path, fd, pl_child_limit() + (double)size / 2e6, specimen_id,
-                        &fresh, d);
+                        &fresh, cost, d);
     close_record(fd);
     for (size_t i = 0; !code && i < fresh.count; i++)
         code = pl_readings_add(a, out, fresh.items[i], d);
     return code ? code : pl_diags_code(d, before);
+}
+
+pl_code pl_rigs_read(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,
+                     pl_readings *out, pl_diags *d)
+{
+    pl_cost cost;
+
+    return pl_rigs_read_cost(a, rig, path, specimen_id, out, &cost, d);
 }

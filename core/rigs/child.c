@@ -160,6 +160,7 @@ typedef struct inbox {
     uint32_t blocked, no_fence;
     bool was_blocked, ended;
     uint32_t code;
+    pl_cost cost;
 } inbox;
 
 /* Whole messages that have arrived: only stage, end and last words matter here. */
@@ -180,6 +181,9 @@ static void skim(inbox *in)
             in->was_blocked = true;
         } else if (type == PL_MSG_NO_FENCE) {
             in->no_fence = pl_unpack_u32(&u);
+        } else if (type == PL_MSG_COST) {
+            in->cost.cpu_s = pl_unpack_f64(&u);
+            in->cost.most_bytes = pl_unpack_f64(&u);
         } else if (type == PL_MSG_END) {
             in->code = pl_unpack_u32(&u);
             in->ended = true;
@@ -306,6 +310,7 @@ static pl_code conclude(pl_arena *a, inbox *in, outcome o, int status, double li
     memcpy(kept, in->bytes, in->framed);
     out->rest = (pl_unpack){ kept, kept + in->framed, false };
     out->code = in->code < PL_NCODES ? (pl_code)in->code : PL_EPLUGIN;
+    out->cost = in->cost;
     return PL_OK;
 }
 
@@ -315,7 +320,7 @@ pl_code pl_child_visit(pl_arena *a, const pl_plugin_file *file, pl_work work,
 {
     int work_fd, answer[2] = { -1, -1 }, rc;
     pl_text head;
-    inbox in = { 0 };
+    inbox in = { .cost = { NAN, NAN } };
     pid_t pid = -1;
     outcome o;
     pl_code code;
@@ -411,7 +416,7 @@ bool pl_answer_next(pl_arena *a, pl_answer *answer, pl_message *type, pl_unpack 
         answer->rest.at += n;
         if (t == PL_MSG_FINDING)
             take_finding(a, answer, payload, d);
-        else if (t != PL_MSG_STAGE && t != PL_MSG_END) {
+        else if (t != PL_MSG_STAGE && t != PL_MSG_COST && t != PL_MSG_END) {
             *type = t < PL_NMESSAGES ? (pl_message)t : PL_NMESSAGES;
             return true;
         }

@@ -4,6 +4,7 @@
 #define PL_RIGS_CHILD_H
 
 #include "rigs/find.h"
+#include "rigs/rigs.h"
 #include "rigs/wire.h"
 
 #define PL_ANSWER_MOST ((size_t)32 << 20) /* bytes of one answer */
@@ -13,6 +14,7 @@ typedef struct pl_answer {
     const pl_plugin_file *file;
     pl_unpack rest;
     pl_code code; /* how the child says it ended */
+    pl_cost cost; /* as the child says; NAN where it does not */
 } pl_answer;
 
 /* Starts a child for this plugin, hands it request (without the head, which is

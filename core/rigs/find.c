@@ -265,6 +265,11 @@ static const char *given_path(const char *name)
     return NULL;
 }
 
+const char *pl_find_given(void)
+{
+    return ngiven ? given[0].name : NULL;
+}
+
 pl_code pl_rigs_plugin(pl_arena *a, const char *path, pl_diags *d)
 {
     const char *base = pl_file_base(path);

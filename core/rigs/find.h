@@ -22,6 +22,9 @@ pl_code pl_find_plugin(pl_arena *a, const char *name, pl_plugin_file *out, pl_di
  * refused folder is a finding (EPLUGIN) and is passed over. */
 pl_code pl_find_names(pl_arena *a, const char *const **names, size_t *count, pl_diags *d);
 
+/* The name of the first plugin that was given by its file (pl_rigs_plugin); NULL when none was. */
+const char *pl_find_given(void);
+
 /* Is this path, after links, and every folder above it, out of others' reach?
  * NULL when it is, else the reason in words. what: "file" or "folder". A sticky
  * folder of root (such as the system's temporary one) may stand above. */

@@ -3,8 +3,11 @@
 #include "rigs/inside.h"
 
 #include <errno.h>
+#include <malloc.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "rigs/fence.h"
@@ -174,6 +177,30 @@ static bool take_work(pl_arena *a, pl_unpack *out)
     return bytes != NULL;
 }
 
+/* What the visit has cost so far. The most memory is this program's own (the system's count for
+ * the process begins with that of its parent). */
+static void send_cost(pl_inside *in)
+{
+    double most_bytes = NAN;
+    struct rusage u = { 0 };
+    FILE *status = fopen("/proc/self/status", "re");
+    char line[256];
+    unsigned long kib;
+    pl_text t;
+
+    while (status && fgets(line, sizeof line, status))
+        if (sscanf(line, "VmHWM: %lu", &kib) == 1)
+            most_bytes = 1024.0 * (double)kib;
+    if (status)
+        (void)fclose(status);
+    (void)getrusage(RUSAGE_SELF, &u);
+    pl_text_init(&t, in->a);
+    pl_pack_f64(&t, (double)(u.ru_utime.tv_sec + u.ru_stime.tv_sec) +
+                        1e-6 * (double)(u.ru_utime.tv_usec + u.ru_stime.tv_usec));
+    pl_pack_f64(&t, most_bytes);
+    pl_pack_message(&in->answer, PL_MSG_COST, &t);
+}
+
 int pl_rigs_child_main(int argc, char **argv)
 {
     pl_inside in = { .a = pl_arena_new(INSIDE_BUDGET) };
@@ -186,6 +213,9 @@ int pl_rigs_child_main(int argc, char **argv)
 
     (void)argc;
     (void)argv;
+    /* memory lent for one call serves the next: not to the system and back each time */
+    (void)mallopt(M_MMAP_THRESHOLD, 32 << 20);
+    (void)mallopt(M_TRIM_THRESHOLD, 64 << 20);
     if (!in.a || !take_work(in.a, &in.work) || pl_unpack_u32(&in.work) != PL_WIRE_MAGIC)
         return 2; /* started by hand */
     parent = pl_unpack_u32(&in.work);
@@ -209,6 +239,8 @@ int pl_rigs_child_main(int argc, char **argv)
     code = do_work(&in, work);
     pl_inside_stage(&in, PL_STAGE_ANSWER);
     send_findings(&in);
+    if (work == PL_WORK_READ)
+        send_cost(&in);
     if (in.answer.failed || in.d.out_of_memory) {
         tell(PL_MSG_END, PL_ENOMEM);
         _exit(0);

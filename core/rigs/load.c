@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #define SETTINGS_MOST 64
 #define COLUMNS_MOST 32
@@ -66,6 +67,33 @@ static void check_setting(pl_inside *in, const platen_setting *s, uint32_t i, pl
     }
 }
 
+static void check_settings(pl_inside *in, pl_text *gaps)
+{
+    const platen_plugin *p = &in->p;
+
+    for (uint32_t i = 0; i < p->nsettings; i++) {
+        check_setting(in, &p->settings[i], i, gaps);
+        for (uint32_t k = 0; k < i; k++)
+            if (is_key(p->settings[i].name) && is_key(p->settings[k].name) &&
+                !strcmp(p->settings[i].name, p->settings[k].name))
+                pl_text_add(gaps, "; two settings %s", p->settings[i].name);
+    }
+}
+
+/* A column of a file must not be two wanted ones. */
+static bool both_named(const platen_column *x, const platen_column *y)
+{
+    if (!strcasecmp(x->name, y->name))
+        return true;
+    for (const char *const *also = y->also; also && *also; also++)
+        if (!strcasecmp(x->name, *also))
+            return true;
+    for (const char *const *also = x->also; also && *also; also++)
+        if (both_named(&(platen_column){ .name = *also }, y))
+            return true;
+    return false;
+}
+
 static void check_columns(pl_inside *in, pl_text *gaps)
 {
     const platen_plugin *p = &in->p;
@@ -89,6 +117,10 @@ static void check_columns(pl_inside *in, pl_text *gaps)
             pl_text_add(gaps, "; column %u has no proper name", i);
         else if (!(c->flags & PLATEN_WORDS) && !is_unit(in, c->unit))
             pl_text_add(gaps, "; column %s has no SI unit", c->name);
+        for (uint32_t k = 0; k < i && is_key(c->name); k++)
+            if (is_key(p->columns[k].name) && both_named(c, &p->columns[k]))
+                pl_text_add(gaps, "; columns %s and %s have a name in common", p->columns[k].name,
+                            c->name);
     }
 }
 
@@ -165,8 +197,7 @@ static void check_members(pl_inside *in, pl_text *gaps)
     else if (p->nsettings > SETTINGS_MOST || (p->nsettings && !p->settings))
         pl_text_put(gaps, "; settings missing or more than 64");
     else
-        for (uint32_t i = 0; i < p->nsettings; i++)
-            check_setting(in, &p->settings[i], i, gaps);
+        check_settings(in, gaps);
     if (p->role == PLATEN_RIG)
         check_rig(in, gaps);
     if (p->role == PLATEN_CURVE)

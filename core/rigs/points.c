@@ -118,8 +118,8 @@ static const char *take_point(pl_arena *a, pressing *w, pl_unpack *u, const size
     return NULL;
 }
 
-/* A larger force never has a smaller dial reading, nor the same rig a smaller force. */
-static bool rising(const pressing *w, size_t rig)
+/* A larger force never has a smaller dial reading, nor the same rig a smaller force. NULL: so. */
+static const char *falls(pl_arena *a, const pressing *w, size_t rig)
 {
     for (size_t i = 0; i < w->nlevel; i++)
         for (size_t k = 0; k < w->nlevel; k++) {
@@ -127,9 +127,11 @@ static bool rising(const pressing *w, size_t rig)
 
             if (p->can && q->can && p->asked_N < q->asked_N &&
                 (p->dial > q->dial * (1 + 1e-9) || p->gives_N > q->gives_N * (1 + 1e-9)))
-                return false;
+                return pl_arena_printf(
+                    a, "a larger force at a smaller dial reading (%s N and %s N)",
+                    pl_text_number(a, p->asked_N, 4), pl_text_number(a, q->asked_N, 4));
         }
-    return true;
+    return NULL;
 }
 
 static void give_up(pressing *w, size_t rig, const char *reason, const char *mend)
@@ -182,8 +184,8 @@ static pl_code visit_kind(pl_arena *a, pressing *w, const size_t *map, size_t n,
             return pl_ask_lie(d, &file, wrong);
     }
     for (size_t i = 0; i < n; i++)
-        if (!rising(w, map[i]))
-            return pl_ask_lie(d, &file, "a larger force at a smaller dial reading");
+        if ((wrong = falls(a, w, map[i])) != NULL)
+            return pl_ask_lie(d, &file, wrong);
     code = pl_answer_end(&answer, before, d);
     for (size_t i = 0; i < n * w->nlevel && !code; i++)
         if (!w->seen[i / n * w->nrig + map[i % n]])

@@ -174,5 +174,12 @@ pl_quantity_kind pl_rigs_dial_kind(pl_arena *a, const pl_rig *rig);
  * refused. Ids are not looked up: the caller knows them. */
 pl_code pl_rigs_read(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,
                      pl_readings *out, pl_diags *d);
+/* The same, and what it cost; cost is set on PL_OK. */
+typedef struct pl_cost {
+    double cpu_s;      /* processor time of the child, its own start included */
+    double most_bytes; /* memory that it held at its most */
+} pl_cost;
+pl_code pl_rigs_read_cost(pl_arena *a, const pl_rig *rig, const char *path,
+                          const char *specimen_id, pl_readings *out, pl_cost *cost, pl_diags *d);
 
 #endif

@@ -121,11 +121,21 @@ static const char rig_file[] =
     "  \"dial\": { \"unit\": \"mm\", \"to\": \"40 mm\", \"class\": \"1 %\", \"marks\": \"1 mm\" }\n"
     "}\n";
 
+static const char test[] =
+    "# sh test.sh, after make: what every rig must stand, and forces worked out by hand.\n"
+    "set -e\n"
+    "folder=$(mktemp -d)\n"
+    "trap 'rm -rf \"$folder\"' EXIT\n"
+    "export PLATEN_PLUGINS=\"$PWD\" PLATEN_BOOK=\"$folder/test.book\"\n"
+    "platen rig try @\n"
+    "platen rig add @.json\n"
+    "platen rig dial my-@ --reading \"20 mm\" | grep \"1000 N\" # half the travel of 2 kN\n";
+
 static const char readme[] =
     "# @\n\n"
     "A rig plugin; so far a spring clamp: force = full_force x dial / travel.\n\n"
     "    make\n"
-    "    PLATEN_PLUGINS=$PWD platen rig try @.json recordings/pull.csv\n"
+    "    sh test.sh\n"
     "    PLATEN_PLUGINS=$PWD platen rig add @.json\n\n"
     "Say here where your formulas come from. `recordings/pull.csv` is invented.\n";
 
@@ -170,6 +180,7 @@ pl_code pl_rigs_scaffold(pl_arena *a, const char *dir, const char *name, pl_scaf
         { "exports.map", exports },
         { pl_arena_printf(a, "%s.json", name), filled(a, rig_file, name) },
         { "recordings/pull.csv", recording(a) },
+        { "test.sh", filled(a, test, name) },
         { "README.md", filled(a, readme, name) },
     };
     pl_code rc;

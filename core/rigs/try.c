@@ -1,22 +1,25 @@
-/* The battery for pressing and the way back. Records are try_records.c's. */
+/* The battery's frame: what a plugin declares, and which parts of the battery it is for.
+ * Forces are try_press.c's, records try_records.c's, rigs made up try_rig.c's. */
 #include "rigs/try.h"
 
+#include <dirent.h>
 #include <math.h>
 #include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
+#include "base/file.h"
+#include "rigs/ask.h"
 #include "rigs/try_inner.h"
 
-/* Forces asked for: a shop's whole range and far beyond, evenly in the logarithm. */
-#define NFORCE 121
-#define LEAST_N 1e-3
-#define MOST_N 1e9
-
-pl_code pl_try_note(pl_try *t, const char *name, const char *found, const char *expected)
+pl_code pl_try_note(pl_try *t, pl_try_check check, const char *found)
 {
     pl_trials *out = t->out;
 
-    if (!name || !found)
+    if (!check.name || !found)
         return pl_nomem(t->d);
     if (out->count == out->room) {
         size_t room = out->room ? 2 * out->room : 32;
@@ -27,184 +30,228 @@ pl_code pl_try_note(pl_try *t, const char *name, const char *found, const char *
         out->items = items;
         out->room = room;
     }
-    out->items[out->count++] = (pl_trial){ name, !found[0], found, found[0] ? expected : "" };
+    out->items[out->count++] = found[0] ? (pl_trial){ check.name, false, found, check.expected,
+                                                      check.mend }
+                                        : (pl_trial){ check.name, true, "", "", "" };
     out->failed += found[0] != '\0';
     return PL_OK;
 }
 
-pl_code pl_try_failed(pl_try *t, pl_code code, const char *name, const pl_diags *found)
+const char *pl_try_what(const pl_diags *found)
 {
     const char *what = "the plugin failed";
 
-    if (code != PL_EPLUGIN)
-        return code;
     for (size_t i = 0; i < found->count; i++)
         if (found->items[i].code == PL_EPLUGIN)
             what = found->items[i].found;
-    return pl_try_note(t, name, what, "an answer");
+    return what;
 }
 
-/* "at 120 N: what" */
-static const char *at_force(pl_try *t, double force_N, const char *what)
+pl_code pl_try_failed(pl_try *t, pl_code code, pl_try_check check, const pl_diags *found)
 {
-    return pl_arena_printf(t->a, "at %s N: %s", pl_text_number(t->a, force_N, 4), what);
+    return code == PL_EPLUGIN ? pl_try_note(t, check, pl_try_what(found)) : code;
 }
 
-/* *answered false: the plugin failed, which is noted. */
-static pl_code ask(pl_try *t, const double *force_N, size_t n, pl_set_points *out, bool *answered)
+bool pl_try_same_bits(double x, double y)
 {
-    pl_diags quiet;
-    pl_code rc;
-
-    pl_diags_init(&quiet, t->a);
-    rc = pl_rigs_set_points(t->a, t->rig, 1, force_N, n, 1e-3, out, &quiet);
-    *answered = !rc;
-    return pl_try_failed(t, rc, "it answers when it is asked for set points", &quiet);
-}
-
-static const char *fault_of_point(pl_try *t, const pl_set_point *p, const pl_set_point *before)
-{
-    if (!p->can)
-        return p->reason && p->reason[0] ? NULL : "refused without a reason";
-    if (!(p->u_N > 0))
-        return "no uncertainty";
-    if (!before)
-        return NULL;
-    if (p->gives_N < before->gives_N)
-        return "gives less than for a smaller force";
-    (void)t;
-    return !isnan(p->dial) && p->dial < before->dial ? "a lower reading than for a smaller force"
-                                                     : NULL;
-}
-
-static pl_code try_points(pl_try *t, const double *force_N, const pl_set_points *points)
-{
-    const pl_set_point *before = NULL;
-    const char *found = "";
-    size_t can = 0;
-    pl_code rc;
-
-    for (size_t i = 0; i < NFORCE && !found[0]; i++) {
-        const char *fault = fault_of_point(t, &points->at[i], before);
-
-        if (fault)
-            found = at_force(t, force_N[i], fault);
-        if (points->at[i].can) {
-            before = &points->at[i];
-            can++;
-        }
-    }
-    rc = pl_try_note(t, "set points rise with the force, each with its uncertainty or a reason",
-                     found, "a rising set point, or a reason why not");
-    if (!rc)
-        rc = pl_try_note(t, "there is a force that it presses",
-                         can ? "" : "every force was refused", "some that it can");
-    if (!rc)
-        rc = pl_try_note(t, "a force beyond all rigs is refused",
-                         points->at[NFORCE - 1].can ? "1e9 N was accepted" : "", "a refusal");
-    return rc;
-}
-
-static uint64_t bits(double x)
-{
-    uint64_t u;
+    uint64_t u, v;
 
     memcpy(&u, &x, sizeof u);
-    return u;
+    memcpy(&v, &y, sizeof v);
+    return u == v;
 }
 
-static pl_code try_again(pl_try *t, const double *force_N, const pl_set_points *first)
+/* ---- loading ---- */
+
+static const pl_try_check loads = { "the plugin loads and follows its header",
+                                    "platen/plugin.h, sections 1 to 6",
+                                    "mend what is named; all gaps stand in one report" };
+
+/* *loaded false: it does not, which is noted. */
+static pl_code load(pl_try *t, const char *name, bool *loaded)
 {
-    const char *found = "";
-    pl_set_points second;
-    bool answered;
-    pl_code rc = ask(t, force_N, NFORCE, &second, &answered);
-
-    if (rc || !answered)
-        return rc;
-    for (size_t i = 0; i < NFORCE && !found[0]; i++) {
-        const pl_set_point *x = &first->at[i], *y = &second.at[i];
-
-        if (x->can != y->can ||
-            (x->can && (bits(x->gives_N) != bits(y->gives_N) || bits(x->u_N) != bits(y->u_N))))
-            found = at_force(t, force_N[i], "another answer than before");
-    }
-    return pl_try_note(t, "the same question has the same answer, bit for bit", found,
-                       "the same set point");
-}
-
-/* Readings of the set points go back through the dial. */
-static pl_code try_back(pl_try *t, const double *force_N, const pl_set_points *points,
-                        pl_quantity_kind kind)
-{
-    double dial[NFORCE], gives[NFORCE], back[NFORCE], u[NFORCE], scale, offset;
-    const char *found = "", *why;
+    pl_plugin_file file;
     pl_diags quiet;
-    size_t n = 0, at[NFORCE];
-    pl_code rc;
+    pl_code rc = pl_find_plugin(t->a, name, &file, t->d);
 
-    pl_diags_init(&quiet, t->a);
-    for (size_t i = 0; i < NFORCE; i++) {
-        const pl_set_point *p = &points->at[i];
-
-        if (!p->can || isnan(p->dial) ||
-            pl_units_scale(t->a, p->dial_unit, kind, &scale, &offset, &why))
-            continue;
-        dial[n] = p->dial * scale + offset;
-        gives[n] = p->gives_N;
-        at[n++] = i;
-    }
-    if (!n)
-        return PL_OK;
-    rc = pl_rigs_forces(t->a, t->rig, dial, kind, n, back, u, &quiet);
-    for (size_t k = 0; k < n && !rc && !found[0]; k++)
-        if (!(fabs(back[k] - gives[k]) <= 1e-9 * gives[k]))
-            found = at_force(
-                t, force_N[at[k]],
-                pl_arena_printf(t->a, "gives %.10g N there, %.10g N back", gives[k], back[k]));
+    *loaded = false;
     if (rc)
-        found = "a reading of its own was refused";
-    return rc == PL_ENOMEM || rc == PL_EPLUGIN
-               ? rc
-               : pl_try_note(t, "from force to dial and back is the same force", found,
-                             "the force that the set point gives");
+        return rc;
+    pl_diags_init(&quiet, t->a);
+    rc = pl_rigs_kind(t->a, name, &t->kind, &quiet);
+    if (rc && rc != PL_EPLUGIN)
+        return rc == PL_ENOMEM ? pl_nomem(t->d) : rc;
+    *loaded = !rc;
+    rc = pl_try_note(t, loads, rc ? pl_try_what(&quiet) : "");
+    if (!rc && *loaded && !strcmp(t->kind.role, "curve"))
+        return pl_fail(t->d, PL_EKEY, t->kind.file,
+                       .found = pl_arena_printf(t->a, "\"%s\", a curve", name),
+                       .expected = "a kind of rig",
+                       .mend = "a curve is tried by a fit that names it: platen fit --curve");
+    return rc;
 }
 
-static pl_code try_pressing(pl_try *t)
+/* ---- the rig that is asked ---- */
+
+/* Beside the plugin: "bench-vice.json" beside "bench-vice.so". *found false: none. */
+static pl_code rig_beside(pl_try *t, bool *found)
 {
-    double force_N[NFORCE];
-    pl_quantity_kind kind = pl_rigs_dial_kind(t->a, t->rig);
-    pl_set_points points;
-    bool answered;
+    size_t n = strlen(t->kind.file);
+    char *path = pl_arena_printf(t->a, "%.*s.json", (int)(n > 3 ? n - 3 : n), t->kind.file);
+    const pl_json *object;
     pl_code rc;
 
-    for (int i = 0; i < NFORCE; i++)
-        force_N[i] = LEAST_N * pow(MOST_N / LEAST_N, i / (NFORCE - 1.0));
-    rc = ask(t, force_N, NFORCE, &points, &answered);
-    if (rc || !answered)
+    if (!path)
+        return pl_nomem(t->d);
+    *found = pl_file_exists(path);
+    if (!*found)
+        return PL_OK;
+    rc = pl_json_read(t->a, path, &object, t->d);
+    return rc ? rc : pl_rig_from_json(t->a, object, &t->rig, t->d);
+}
+
+static pl_code choose_rig(pl_try *t, const pl_trying *what)
+{
+    bool found = what->rig != NULL;
+    pl_diags quiet;
+    pl_code rc = PL_OK;
+
+    if (found)
+        t->rig = *what->rig;
+    else
+        rc = rig_beside(t, &found);
+    t->out->rig = found ? t->rig.name : "";
+    if (rc || found)
         return rc;
-    rc = try_points(t, force_N, &points);
+    pl_diags_init(&quiet, t->a);
+    rc = pl_try_made_up(t, t->kind.nsetting, PL_TRY_MIDDLE, &t->rig, &quiet);
     if (!rc)
-        rc = try_again(t, force_N, &points);
-    if (!rc && t->kind.reads_back && kind != PL_Q_NONE)
-        rc = try_back(t, force_N, &points, kind);
+        rc = pl_rigs_check(t->a, &t->rig, &quiet);
+    if (rc && rc != PL_ENOMEM && rc != PL_EPLUGIN)
+        return pl_fail(t->d, rc, t->kind.name, .found = "settings of which no rig can be made up",
+                       .expected = "a rig file of that kind",
+                       .mend = pl_arena_printf(t->a,
+                                               "put %s.json beside the plugin, or: platen "
+                                               "rig try FILE.json",
+                                               t->kind.name));
+    return rc == PL_ENOMEM ? pl_nomem(t->d) : PL_OK;
+}
+
+/* A rig file that does not fit is its writer's; a plugin that fails over it is not. */
+static pl_code try_rig_file(pl_try *t, bool *fits)
+{
+    pl_diags found;
+    pl_code rc;
+
+    pl_diags_init(&found, t->a);
+    rc = pl_rigs_check(t->a, &t->rig, &found);
+    *fits = !rc;
+    for (size_t i = 0; rc && rc != PL_EPLUGIN && i < found.count; i++)
+        (void)pl_diags_add(t->d, found.items[i]);
+    return pl_try_failed(t, rc, loads, &found);
+}
+
+static pl_code try_reading(pl_try *t, const pl_trying *what)
+{
+    const char *const *records = what->records;
+    size_t n = what->nrecord;
+    const char *slash = strrchr(t->kind.file, '/');
+    char *folder = pl_arena_printf(t->a, "%.*s/recordings", slash ? (int)(slash - t->kind.file) : 1,
+                                   slash ? t->kind.file : ".");
+    pl_code rc = folder ? PL_OK : pl_nomem(t->d);
+
+    if (!rc && !n && pl_file_exists(folder))
+        rc = pl_try_folder(t->a, folder, &records, &n, t->d);
+    return rc ? rc : pl_try_records(t, records, n);
+}
+
+static pl_code try_all(pl_try *t, const pl_trying *what)
+{
+    bool good = false;
+    pl_code rc = choose_rig(t, what);
+
+    if (!rc)
+        rc = try_rig_file(t, &good);
+    if (rc || !good)
+        return rc;
+    if (t->kind.presses)
+        rc = pl_try_pressing(t);
+    if (!rc && t->kind.reads_back)
+        rc = pl_try_way_back(t);
+    if (!rc && t->kind.nsetting)
+        rc = pl_try_settings(t);
+    return !rc && t->kind.reads_files ? try_reading(t, what) : rc;
+}
+
+/* Records are written where the system keeps such things, in a folder of their own. */
+static pl_code with_scratch(pl_try *t, const pl_trying *what)
+{
+    const char *base = getenv("TMPDIR");
+    char *folder = pl_arena_printf(t->a, "%s/platen-try-XXXXXX", base && base[0] ? base : P_tmpdir);
+    pl_code rc;
+
+    if (!folder)
+        return pl_nomem(t->d);
+    if (!mkdtemp(folder))
+        return pl_fail(t->d, PL_EWRITE, folder, .found = "no scratch folder can be made here",
+                       .expected = "a folder that can be written", .mend = "set TMPDIR");
+    t->file = pl_file_join(t->a, folder, "record.csv");
+    rc = t->file ? try_all(t, what) : pl_nomem(t->d);
+    if (t->file)
+        (void)unlink(t->file);
+    (void)rmdir(folder);
     return rc;
 }
 
-pl_code pl_rigs_try(pl_arena *a, const pl_rig *rig, const char *const *records, size_t nrecord,
-                    pl_trials *out, pl_diags *d)
+pl_code pl_rigs_try(pl_arena *a, const pl_trying *what, pl_trials *out, pl_diags *d)
 {
-    pl_try t = { .a = a, .rig = rig, .out = out, .d = d };
-    pl_code rc = pl_rigs_kind(a, rig->kind, &t.kind, d);
+    pl_try t = { .a = a, .out = out, .d = d };
+    bool good = false;
+    pl_code rc;
 
-    *out = (pl_trials){ .us_per_row = NAN };
-    if (!rc)
-        rc = pl_rigs_check(a, rig, d);
-    if (!rc)
-        rc = pl_try_note(&t, "the plugin loads and the rig file fits what it declares", "", "");
-    if (!rc && t.kind.presses)
-        rc = try_pressing(&t);
-    if (!rc && t.kind.reads_files)
-        rc = pl_try_records(&t, records, nrecord);
-    return rc;
+    *out = (pl_trials){ .kind = what->rig ? what->rig->kind : what->kind,
+                        .rig = "",
+                        .least_N = NAN,
+                        .most_N = NAN,
+                        .us_per_row = NAN,
+                        .bytes_per_row = NAN };
+    rc = load(&t, out->kind, &good);
+    if (rc || !good)
+        return rc;
+    out->reads = t.kind.reads_files;
+    return with_scratch(&t, what);
+}
+
+/* ---- a folder of recordings ---- */
+
+static int by_path(const void *x, const void *y)
+{
+    return strcmp(*(const char *const *)x, *(const char *const *)y);
+}
+
+pl_code pl_try_folder(pl_arena *a, const char *folder, const char *const **out, size_t *n,
+                      pl_diags *d)
+{
+    enum { MOST = 64 };
+    const char **paths = PL_NEWN(a, MOST, const char *);
+    DIR *dir = opendir(folder);
+    const struct dirent *e;
+
+    *n = 0;
+    *out = paths;
+    if (!dir)
+        return pl_fail(d, PL_ENOFILE, folder, .found = "no folder that can be read",
+                       .expected = "a folder of recordings");
+    while (paths && (e = readdir(dir)) && *n < MOST) {
+        char *path = pl_file_join(a, folder, e->d_name);
+        struct stat st;
+
+        if (path && e->d_name[0] != '.' && stat(path, &st) == 0 && S_ISREG(st.st_mode))
+            paths[(*n)++] = path;
+    }
+    closedir(dir);
+    if (!paths)
+        return pl_nomem(d);
+    qsort(paths, *n, sizeof *paths, by_path);
+    return PL_OK;
 }

@@ -1,323 +1,343 @@
-/* The battery for records: a rig's own recordings, the same in other clothes, and
- * what a bad day does to a file. A record may be refused; the plugin may not fail. */
+/* The battery for records: a rig's own recordings, the same in other clothes, and what a bad day
+ * does to a file. A record may be refused; the plugin may not fail. Records made up are
+ * try_made.c's, the long one try_long.c's. */
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <time.h>
-#include <unistd.h>
 
 #include "base/file.h"
 #include "rigs/try_inner.h"
 
 #define SPECIMEN "TRY"
-#define CUTS_MOST 60 /* a record is cut after so many of its rows, evenly spread */
+#define CUT_ROWS 100 /* rows of the record that is cut after each of them */
+#define HUGE_CELL ((size_t)1 << 20)
 
-/* A record taken apart: lines without their ends. */
-typedef struct lines {
-    const char **text;
-    size_t n;
-} lines;
+const char pl_try_no_fail[] = "readings or a refusal",
+           pl_try_look[] = "platen take with such a file shows it alone";
 
-typedef struct records {
-    pl_try *t;
-    const char *folder, *file; /* scratch */
-    const char *name;          /* of the recording at hand */
-    lines lines;
-    pl_readings plain; /* what it gave as it is */
-} records;
-
-static pl_code split(pl_try *t, const char *path, lines *out)
-{
-    char *bytes, *rest = NULL;
-    size_t length;
-    pl_code rc = pl_file_read(t->a, path, &bytes, &length, t->d);
-
-    if (rc)
-        return rc;
-    out->text = PL_NEWN(t->a, length + 1, const char *);
-    if (!out->text)
-        return pl_nomem(t->d);
-    for (char *line = strtok_r(bytes, "\r\n", &rest); line; line = strtok_r(NULL, "\r\n", &rest))
-        out->text[out->n++] = line;
-    return PL_OK;
-}
-
-/* Writes the scratch file and reads it through the plugin. */
-static pl_code read_back(records *r, const char *bytes, size_t n, pl_readings *out)
+pl_code pl_try_read(pl_try_record *r, const pl_rig *rig, const char *path, pl_readings *out)
 {
     pl_try *t = r->t;
     pl_diags quiet;
-    pl_code rc = bytes ? pl_file_write(r->file, bytes, n, true, t->d) : pl_nomem(t->d);
+    pl_code rc;
 
     *out = (pl_readings){ 0 };
-    if (rc)
-        return rc;
+    r->broke = "";
     pl_diags_init(&quiet, t->a);
-    return pl_rigs_read(t->a, t->rig, r->file, SPECIMEN, out, &quiet);
+    rc = pl_rigs_read_cost(t->a, rig, path, SPECIMEN, out, &r->cost, &quiet);
+    if (rc == PL_EPLUGIN)
+        r->broke = pl_try_what(&quiet);
+    return rc;
 }
 
-static bool same(const pl_readings *x, const pl_readings *y)
+pl_code pl_try_read_bytes(pl_try_record *r, const char *bytes, size_t n, pl_readings *out)
+{
+    pl_code rc = bytes ? pl_file_write(r->t->file, bytes, n, true, r->t->d) : pl_nomem(r->t->d);
+
+    return rc ? rc : pl_try_read(r, &r->t->rig, r->t->file, out);
+}
+
+bool pl_try_ends_all(pl_code rc)
+{
+    return rc == PL_ENOMEM || rc == PL_EWRITE;
+}
+
+static bool same(const pl_readings *x, const pl_readings *y, bool bits)
 {
     if (x->count != y->count)
         return false;
-    for (size_t i = 0; i < x->count; i++)
-        if (strcmp(x->items[i].quantity, y->items[i].quantity) ||
-            fabs(x->items[i].value - y->items[i].value) > 1e-9 * fabs(x->items[i].value))
+    for (size_t i = 0; i < x->count; i++) {
+        const pl_reading *p = &x->items[i], *q = &y->items[i];
+
+        if (strcmp(p->quantity, q->quantity) || strcmp(p->id, q->id))
             return false;
+        if (isnan(p->value) ? !isnan(q->value) || strcmp(p->text, q->text) != 0
+            : bits          ? !pl_try_same_bits(p->value, q->value)
+                            : !(fabs(p->value - q->value) <= 1e-9 * fabs(p->value)))
+            return false;
+    }
     return true;
 }
 
-/* ------------------------------------------------- in other clothes -------- */
-
-typedef char *(*dress)(pl_arena *a, const lines *l, size_t *n);
-
-static char *crlf(pl_arena *a, const lines *l, size_t *n)
+pl_code pl_try_note_record(pl_try_record *r, const char *what, const char *expected,
+                           const char *mend, const char *found)
 {
-    pl_text t;
+    const char *name = pl_arena_printf(r->t->a, "%s %s", r->name, what);
 
-    pl_text_init(&t, a);
-    for (size_t i = 0; i < l->n; i++)
-        pl_text_add(&t, "%s\r\n", l->text[i]);
-    *n = t.length;
-    return pl_text_done(&t);
+    return pl_try_note(r->t, (pl_try_check){ name, expected, mend }, found);
 }
 
-static char *marked(pl_arena *a, const lines *l, size_t *n)
-{
-    pl_text t;
+/* ---- in other clothes ---- */
 
-    pl_text_init(&t, a);
-    pl_text_put(&t, "\xef\xbb\xbf");
-    for (size_t i = 0; i < l->n; i++)
-        pl_text_add(&t, "%s\n", l->text[i]);
-    *n = t.length;
-    return pl_text_done(&t);
+/* refuse: a plugin that takes the bytes itself need not know every way to write a table. */
+static pl_code try_same(pl_try_record *r, const char *what, const char *bytes, size_t n, bool bits,
+                        bool refuse)
+{
+    pl_readings got;
+    pl_code one = pl_try_read_bytes(r, bytes, n, &got);
+
+    if (pl_try_ends_all(one))
+        return one;
+    return pl_try_note_record(r, what,
+                              refuse ? "the readings of the file as it is, or a refusal"
+                                     : "the readings of the file as it is",
+                              bits ? "keep nothing but what a call hands over"
+                                   : "take from a batch no more than its rows hold",
+                              r->broke[0]                   ? r->broke
+                              : one                         ? refuse ? "" : pl_code_text(one)
+                                                      : same(&r->plain, &got, bits) ? ""
+                                                            : "other readings");
 }
 
-/* Semicolons and decimal commas. Recordings are written with comma and point. */
-static char *semicolons(pl_arena *a, const lines *l, size_t *n)
+static pl_code try_dresses(pl_try_record *r)
 {
-    pl_text t;
-
-    pl_text_init(&t, a);
-    for (size_t i = 0; i < l->n; i++) {
-        for (const char *c = l->text[i]; *c; c++)
-            pl_text_bytes(&t, *c == ',' ? ";" : *c == '.' && i ? "," : c, 1);
-        pl_text_put(&t, "\n");
-    }
-    *n = t.length;
-    return pl_text_done(&t);
-}
-
-/* The last column goes to the front. */
-static char *turned(pl_arena *a, const lines *l, size_t *n)
-{
-    pl_text t;
-
-    pl_text_init(&t, a);
-    for (size_t i = 0; i < l->n; i++) {
-        const char *last = strrchr(l->text[i], ',');
-
-        if (last)
-            pl_text_add(&t, "%s,%.*s\n", last + 1, (int)(last - l->text[i]), l->text[i]);
-        else
-            pl_text_add(&t, "%s\n", l->text[i]);
-    }
-    *n = t.length;
-    return pl_text_done(&t);
-}
-
-static const struct {
-    const char *name;
-    dress put_on;
-    bool of_commas; /* only for a recording of commas and decimal points */
-} dresses[] = { { "with carriage returns", crlf, false },
-                { "with a byte order mark", marked, false },
-                { "with semicolons and decimal commas", semicolons, true },
-                { "with its last column first", turned, true } };
-
-static bool has_semicolons(const lines *l)
-{
-    for (size_t i = 0; i < l->n; i++)
-        if (strchr(l->text[i], ';'))
-            return true;
-    return false;
-}
-
-static pl_code try_dresses(records *r)
-{
-    pl_try *t = r->t;
     pl_code rc = PL_OK;
 
-    for (size_t i = 0; i < sizeof dresses / sizeof *dresses && !rc; i++) {
-        pl_readings got;
-        size_t n;
-        const char *bytes;
-        pl_code one;
+    for (size_t i = 0; i < pl_ndresses && !rc; i++) {
+        pl_text text;
 
-        if (dresses[i].of_commas && has_semicolons(&r->lines))
+        if (pl_dresses[i].plain_only && !pl_lines_plain(&r->lines))
             continue;
-        bytes = dresses[i].put_on(t->a, &r->lines, &n);
-        one = read_back(r, bytes, n, &got);
-        if (one == PL_ENOMEM || one == PL_EWRITE)
-            return one;
-        rc = pl_try_note(t, pl_arena_printf(t->a, "%s %s", r->name, dresses[i].name),
-                         one                     ? pl_code_text(one)
-                         : same(&r->plain, &got) ? ""
-                                                 : "other readings",
-                         "the readings of the plain file");
+        pl_text_init(&text, r->t->a);
+        pl_dresses[i].put_on(&r->lines, &text);
+        rc = try_same(r, pl_dresses[i].name, pl_text_done(&text), text.length, false,
+                      !r->t->kind.ncolumn);
     }
     return rc;
 }
 
-/* ------------------------------------------------------ a bad day ---------- */
+/* ---- a bad day ---- */
 
-static pl_code no_fault(records *r, const char *what, const char *bytes, size_t n)
+static pl_code no_fault(pl_try_record *r, const char *what, const char *bytes, size_t n)
 {
     pl_readings got;
-    pl_code rc = read_back(r, bytes, n, &got);
+    pl_code rc = pl_try_read_bytes(r, bytes, n, &got);
 
-    if (rc == PL_ENOMEM || rc == PL_EWRITE)
+    if (pl_try_ends_all(rc))
         return rc;
-    return pl_try_note(r->t, pl_arena_printf(r->t->a, "%s %s", r->name, what),
-                       rc == PL_EPLUGIN ? "the plugin failed" : "", "readings or a refusal");
+    return pl_try_note_record(r, what, pl_try_no_fail, pl_try_look, r->broke);
 }
 
-static pl_code try_cuts(records *r)
+static pl_code no_fault_text(pl_try_record *r, const char *what, pl_text *t)
+{
+    return no_fault(r, what, pl_text_done(t), t->length);
+}
+
+/* A thinner copy of the record, so that it can be cut after each of its rows. */
+static pl_code try_cuts(pl_try_record *r)
 {
     pl_try *t = r->t;
-    size_t step = r->lines.n / CUTS_MOST + 1;
+    pl_lines thin = pl_lines_thin(t->a, &r->lines, CUT_ROWS);
     const char *found = "";
     pl_text whole;
-    pl_code rc = PL_OK;
 
     pl_text_init(&whole, t->a);
-    for (size_t i = 0; i < r->lines.n && !found[0]; i++) {
+    for (size_t i = 0; i < thin.n && !found[0]; i++) {
         pl_readings got;
+        pl_code one;
 
-        if (i % step == 0) {
-            pl_code one = read_back(r, i ? whole.bytes : "", whole.length, &got);
-
-            if (one == PL_ENOMEM || one == PL_EWRITE)
-                return one;
-            if (one == PL_EPLUGIN)
-                found = pl_arena_printf(t->a, "the plugin failed when it was cut after line %zu",
-                                        i);
-        }
-        pl_text_add(&whole, "%s\n", r->lines.text[i]);
+        pl_text_add(&whole, "%s\n", thin.text[i]);
+        one = pl_try_read_bytes(r, pl_text_done(&whole), whole.length, &got);
+        if (pl_try_ends_all(one))
+            return one;
+        if (r->broke[0])
+            found = pl_arena_printf(t->a, "cut after line %zu: %s", i + 1, r->broke);
     }
-    rc = pl_try_note(t, pl_arena_printf(t->a, "%s cut short", r->name), found,
-                     "readings or a refusal");
-    /* and in the middle of a number */
-    return rc ? rc : no_fault(r, "cut within a number", pl_text_done(&whole), whole.length - 3);
+    return pl_try_note_record(r, "cut short after every row", pl_try_no_fail, pl_try_look, found);
 }
 
-static pl_code try_bad_days(records *r)
+/* In the middle of a number, a line end, a piece of the host's reading. */
+static pl_code try_byte_cuts(pl_try_record *r)
 {
-    static const char zeros[] = "time [s],force [N]\n0,\0\n1,2\n",
-                      noise[] = "\x7f\x45\x4c\x46\x02\xff";
-    pl_arena *a = r->t->a;
-    pl_text bare;
-    pl_code rc;
+    enum { CUTS = 24 };
+    pl_try *t = r->t;
+    const char *found = "";
 
-    pl_text_init(&bare, a);
-    for (const char *c = r->lines.text[0]; *c; c++) {
-        if (*c == '[')
-            c = strchr(c, ']') ? strchr(c, ']') + 1 : c;
-        pl_text_bytes(&bare, c, *c ? 1 : 0);
-        if (!*c)
-            break;
+    for (size_t i = 1; i < CUTS && !found[0]; i++) {
+        size_t n = r->length * i / CUTS + i % 3;
+        pl_readings got;
+        pl_code one = pl_try_read_bytes(r, r->bytes, n < r->length ? n : r->length, &got);
+
+        if (pl_try_ends_all(one))
+            return one;
+        if (r->broke[0])
+            found = pl_arena_printf(t->a, "cut after byte %zu: %s", n, r->broke);
     }
-    pl_text_put(&bare, "\n");
-    for (size_t i = 1; i < r->lines.n; i++)
-        pl_text_add(&bare, "%s\n", r->lines.text[i]);
-    rc = try_cuts(r);
+    return pl_try_note_record(r, "cut within a row", pl_try_no_fail, pl_try_look, found);
+}
+
+/* Every cell of the row in the middle replaced. */
+static void with_cells(const pl_try_record *r, const char *cell, pl_text *out)
+{
+    const pl_lines *l = &r->lines;
+    size_t middle = l->first + (l->n - l->first) / 2;
+
+    pl_text_init(out, r->t->a);
+    for (size_t i = 0; i < l->n; i++) {
+        const char *cells[PL_CELLS_MOST];
+        size_t n = i == middle ? pl_line_cells(r->t->a, l->text[i], l->between, cells) : 0;
+
+        for (size_t k = 0; k < n; k++) {
+            if (k)
+                pl_text_bytes(out, &l->between, 1);
+            pl_text_put(out, cell);
+        }
+        pl_text_put(out, n ? "" : l->text[i]);
+        pl_text_put(out, "\n");
+    }
+}
+
+static void without_units(const pl_try_record *r, pl_text *out)
+{
+    const pl_lines *l = &r->lines;
+
+    pl_text_init(out, r->t->a);
+    for (size_t i = 0; i < l->n; i++) {
+        int depth = 0;
+
+        for (const char *c = l->text[i]; *c; c++) {
+            depth += i < l->first && *c == '[';
+            if (!depth)
+                pl_text_bytes(out, c, 1);
+            depth -= depth && *c == ']';
+        }
+        pl_text_put(out, "\n");
+    }
+}
+
+static pl_code try_cells(pl_try_record *r)
+{
+    static const struct {
+        const char *name, *cell;
+    } bad[] = { { "with numbers beyond all sense", "1e30" },
+                { "with negative numbers as large", "-1e30" },
+                { "with numbers too small to count", "4e-324" },
+                { "with an empty row", "" },
+                { "with a word for a number", "over" } };
+    char *wide;
+    pl_text text;
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < sizeof bad / sizeof *bad && !rc; i++) {
+        with_cells(r, bad[i].cell, &text);
+        rc = no_fault_text(r, bad[i].name, &text);
+    }
+    wide = PL_NEWN(r->t->a, HUGE_CELL + 1, char);
+    if (rc || !wide)
+        return rc ? rc : pl_nomem(r->t->d);
+    memset(wide, '7', HUGE_CELL);
+    with_cells(r, wide, &text);
+    return no_fault_text(r, "with cells of a megabyte", &text);
+}
+
+/* Zero bytes among the rest, and for the last. */
+static pl_code try_zeros(pl_try_record *r)
+{
+    char *bytes = PL_NEWN(r->t->a, r->length + 1, char);
+
+    if (!bytes)
+        return pl_nomem(r->t->d);
+    memcpy(bytes, r->bytes, r->length);
+    for (size_t i = 1; i <= 3 && r->length; i++)
+        bytes[i * (r->length - 1) / 3] = '\0';
+    return no_fault(r, "with zero bytes", bytes, r->length);
+}
+
+static pl_code try_noise(pl_try_record *r)
+{
+    enum { NOISE = 4096 };
+    char noise[NOISE];
+    unsigned x = 1;
+
+    for (int i = 0; i < NOISE; i++) {
+        x = x * 1664525u + 1013904223u; /* Numerical Recipes 3rd ed., 7.1.6: any will do */
+        noise[i] = (char)(x >> 24);
+    }
+    return no_fault(r, "that is no text", noise, NOISE);
+}
+
+static pl_code try_bad_days(pl_try_record *r)
+{
+    pl_text text;
+    pl_code rc = r->rows ? try_cuts(r) : PL_OK;
+
+    if (!rc)
+        rc = try_byte_cuts(r);
     if (!rc)
         rc = no_fault(r, "empty", "", 0);
     if (!rc)
-        rc = no_fault(r, "with zero bytes", zeros, sizeof zeros - 1);
+        rc = try_zeros(r);
     if (!rc)
-        rc = no_fault(r, "that is no text", noise, sizeof noise - 1);
-    return rc ? rc : no_fault(r, "without units", pl_text_done(&bare), bare.length);
+        rc = try_noise(r);
+    if (!rc && r->rows)
+        rc = try_cells(r);
+    if (rc || !r->rows)
+        return rc;
+    without_units(r, &text);
+    return no_fault_text(r, "without units", &text);
 }
 
-static double cpu_s(void)
-{
-    struct timespec now;
+/* ---- of its own ---- */
 
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-/* The recording's rows over and over: time runs backwards in it, which must not
- * upset a plugin; what counts is that it ends, and how long it takes. */
-static pl_code try_long(records *r)
+static pl_code load_record(pl_try_record *r, const char *path)
 {
     pl_try *t = r->t;
-    double before;
-    pl_text whole;
-    pl_code rc;
+    pl_code rc = pl_file_read(t->a, path, &r->bytes, &r->length, t->d);
 
-    if (r->lines.n < 2)
-        return PL_OK;
-    pl_text_init(&whole, t->a);
-    pl_text_add(&whole, "%s\n", r->lines.text[0]);
-    for (size_t i = 0; i < PL_TRY_ROWS; i++)
-        pl_text_add(&whole, "%s\n", r->lines.text[1 + i % (r->lines.n - 1)]);
-    before = cpu_s();
-    rc = no_fault(r, "of a million rows", pl_text_done(&whole), whole.length);
-    t->out->us_per_row = 1e6 * (cpu_s() - before) / PL_TRY_ROWS;
-    t->out->rows = PL_TRY_ROWS;
+    if (!rc)
+        rc = pl_lines_of(t->a, r->bytes, r->length, &r->lines, t->d);
+    r->name = pl_file_base(path);
+    r->rows = !rc && r->lines.first < r->lines.n;
+    if (!rc && !r->rows)
+        pl_remark(t->d, path, .found = "no rows of numbers that can be told apart",
+                  .expected = "a table, to be cut after every row and made long");
     return rc;
 }
 
-static pl_code try_record(records *r, const char *path, bool last)
+static pl_code try_record(pl_try_record *r, const char *path, bool last)
 {
     pl_try *t = r->t;
-    pl_diags quiet;
-    pl_code rc = split(t, path, &r->lines), one;
+    pl_code rc = load_record(r, path), one;
 
     if (rc)
         return rc;
-    r->name = pl_file_base(path);
-    r->plain = (pl_readings){ 0 };
-    pl_diags_init(&quiet, t->a);
-    one = pl_rigs_read(t->a, t->rig, path, SPECIMEN, &r->plain, &quiet);
-    rc = pl_try_note(t, pl_arena_printf(t->a, "%s is read", r->name),
-                     one              ? pl_code_text(one)
-                     : r->plain.count ? ""
-                                      : "no reading",
-                     "readings of its own recording");
-    if (rc || one || !r->lines.n)
+    one = pl_try_read(r, &t->rig, path, &r->plain);
+    if (pl_try_ends_all(one))
+        return one;
+    rc = pl_try_note_record(r, "is read", "readings of its own recording",
+                            "platen take says why it is refused",
+                            r->broke[0]      ? r->broke
+                            : one            ? pl_code_text(one)
+                            : r->plain.count ? ""
+                                             : "no reading");
+    t->out->records++;
+    if (rc || one || !r->length)
         return rc;
-    rc = try_dresses(r);
+    rc = try_same(r, "has the same readings once more, bit for bit", r->bytes, r->length, true,
+                  false);
+    if (!rc && r->rows)
+        rc = try_dresses(r);
     if (!rc)
         rc = try_bad_days(r);
-    return rc || !last ? rc : try_long(r);
+    if (rc || !last || !r->rows)
+        return rc;
+    one = pl_try_read_bytes(r, r->bytes, r->length, &r->plain); /* for its cost */
+    return pl_try_ends_all(one) ? one : pl_try_long(r);
 }
 
 pl_code pl_try_records(pl_try *t, const char *const *paths, size_t n)
 {
-    const char *base = getenv("TMPDIR");
-    char *folder = pl_arena_printf(t->a, "%s/platen-try-XXXXXX", base && base[0] ? base : P_tmpdir);
-    records r = { .t = t };
-    pl_code rc = PL_OK;
+    pl_try_record r = { .t = t, .broke = "" };
+    pl_code rc;
 
-    if (!folder)
-        return pl_nomem(t->d);
-    if (!mkdtemp(folder))
-        return pl_fail(t->d, PL_EWRITE, folder, .found = "no scratch folder can be made here",
-                       .expected = "a folder that can be written", .mend = "set TMPDIR");
-    r.folder = folder;
-    r.file = pl_file_join(t->a, folder, "record.csv");
-    for (size_t i = 0; i < n && r.file && !rc; i++) {
-        r.lines = (lines){ 0 };
-        rc = try_record(&r, paths[i], i + 1 == n);
+    if (t->kind.ncolumn) {
+        rc = pl_try_made_records(&r);
+    } else {
+        r.name = "a file";
+        rc = no_fault(&r, "empty", "", 0);
+        if (!rc)
+            rc = try_noise(&r);
     }
-    if (r.file)
-        (void)unlink(r.file);
-    (void)rmdir(folder);
-    return r.file ? rc : pl_nomem(t->d);
+    for (size_t i = 0; i < n && !rc; i++)
+        rc = try_record(&r, paths[i], i + 1 == n);
+    return rc;
 }

@@ -51,6 +51,7 @@ typedef enum pl_message {
     PL_MSG_FORCE,
     PL_MSG_READING,
     PL_MSG_CURVE, /* what the curve service answered */
+    PL_MSG_COST,  /* f64 processor seconds, f64 most bytes held: of the whole visit */
     PL_MSG_END,   /* u32 pl_code; the answer is whole */
     PL_NMESSAGES
 } pl_message;

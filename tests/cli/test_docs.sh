@@ -66,6 +66,8 @@ run 0 rig show jack --json
 members
 run 0 rig show dead-weight --json
 members
+run 0 rig try dead-weight --json
+members
 run 0 rig add jack.json --json
 members
 run 0 rig dial jack --pressure "1.2 N/mm2" --area "600 mm2" --json

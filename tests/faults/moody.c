@@ -6,4 +6,4 @@
 static char somewhere;
 
 FAULT_WHEN_PRESSING(out->force_N = force_N *
-                                   (1 + 1e-6 * (double)(((uintptr_t)&somewhere >> 12) & 0xff)))
+                                   (1 + 1e-12 * (double)(((uintptr_t)&somewhere >> 12) & 0xfffff)))
