@@ -173,6 +173,22 @@ const char *pl_quantity_examples(pl_quantity_kind k)
     return kinds[k].examples;
 }
 
+const char *pl_quantity_trade(pl_quantity_kind k)
+{
+    switch (k) {
+    case PL_Q_LENGTH:
+        return "mm";
+    case PL_Q_AREA:
+        return "mm2";
+    case PL_Q_PRESSURE:
+        return "bar";
+    case PL_Q_CURRENT:
+        return "mA";
+    default:
+        return kinds[k].si;
+    }
+}
+
 const char *const *pl_units_known(pl_arena *a, pl_quantity_kind kind)
 {
     const char **names = PL_NEWN(a, NROWS + 1, const char *);

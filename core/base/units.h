@@ -33,6 +33,7 @@ typedef enum pl_quantity_kind {
 const char *pl_quantity_name(pl_quantity_kind k);     /* "a length", "a pressure" */
 const char *pl_quantity_si(pl_quantity_kind k);       /* "m", "Pa" */
 const char *pl_quantity_examples(pl_quantity_kind k); /* "mm, cm, in" */
+const char *pl_quantity_trade(pl_quantity_kind k);    /* "mm", "bar": what a shop says */
 
 typedef struct pl_dim { /* a dimensioned value */
     double si;          /* in the SI unit of its kind */

@@ -1,5 +1,6 @@
 /* Taking readings: compared with what the book holds, and written as a whole or
  * not at all. What a form or a trace means was settled before it comes here. */
+#include "base/text.h"
 #include "book/db.h"
 
 #include <math.h>
@@ -223,6 +224,68 @@ static void taken_before(take *t, const pl_source *s, const char *name, int64_t 
         .mend = t->replace ? "" : "nothing is changed");
 }
 
+/* ",K7M3,P4QX,": the specimens whose readings came from a source; "" none. NULL: no memory. */
+static const char *specimens_of(take *t, int64_t source)
+{
+    pl_query q = pl_query_start(t->b,
+                                "SELECT id FROM reading WHERE source = ?1 AND subject = 'specimen'"
+                                " GROUP BY id ORDER BY min(reading)",
+                                doing, t->d);
+    pl_text ids;
+
+    pl_text_init(&ids, t->a);
+    pl_query_again(&q);
+    pl_query_whole(&q, source);
+    while (pl_query_row(&q))
+        pl_text_add(&ids, "%s%s,", ids.length ? "" : ",", pl_column_text(&q, t->a, 0));
+    return pl_query_end(&q) ? NULL : ids.length ? pl_text_done(&ids) : "";
+}
+
+/* What was taken for one specimen cannot be another's: a record is of one joint. */
+static pl_code taken_for_other(take *t, const pl_source *s, int64_t source)
+{
+    const char *ids = specimens_of(t, source);
+
+    if (!ids)
+        return pl_diags_code(t->d, 0);
+    for (size_t k = 0; k < s->readings->count && ids[0]; k++) {
+        const pl_reading *r = &s->readings->items[k];
+        const char *id = pl_arena_printf(t->a, ",%s,", r->id);
+
+        if (!id)
+            return pl_nomem(t->d);
+        if (r->subject != PL_ON_SPECIMEN || strstr(ids, id))
+            continue;
+        return pl_fail(t->d, PL_ECONFLICT, s->name,
+                       .found = pl_arena_printf(t->a, "a file taken before for %.*s, now for %s",
+                                                (int)strlen(ids) - 2, ids + 1, r->id),
+                       .expected = "one and the same joint",
+                       .mend = "if the joint was wrong then, take the file back first: platen "
+                               "take STUDY --withdraw FILE --reason TEXT");
+    }
+    return PL_OK;
+}
+
+static const char *first_specimen(const pl_source *s)
+{
+    for (size_t k = 0; k < s->readings->count; k++)
+        if (s->readings->items[k].subject == PL_ON_SPECIMEN)
+            return s->readings->items[k].id;
+    return "";
+}
+
+/* The same bytes under two names. */
+static pl_code of_one_joint(take *t, const pl_source *x, const pl_source *y)
+{
+    const char *one = first_specimen(x), *other = first_specimen(y);
+
+    if (!strcmp(one, other))
+        return PL_OK;
+    return pl_fail(t->d, PL_ECONFLICT, y->name,
+                   .found = pl_arena_printf(t->a, "the same record for %s and for %s", one, other),
+                   .expected = "a record of its own for every joint");
+}
+
 static pl_code look_up_source(take *t, pl_query *q, size_t i)
 {
     const pl_source *s = &t->sources[i];
@@ -234,7 +297,7 @@ static pl_code look_up_source(take *t, pl_query *q, size_t i)
             pl_remark(t->d, s->name,
                       .found = pl_arena_printf(t->a, "the same file as %s", t->sources[j].name),
                       .expected = "it counts once");
-            return PL_OK;
+            return of_one_joint(t, &t->sources[j], s);
         }
     pl_query_again(q);
     pl_query_whole(q, t->study);
@@ -248,12 +311,15 @@ static pl_code look_up_source(take *t, pl_query *q, size_t i)
         if (name)
             taken_before(t, s, name, pl_column_whole(q, 2));
     }
+    if (t->keys[i])
+        (void)taken_for_other(t, s, t->keys[i]);
     t->done.files += !t->keys[i];
     return q->code;
 }
 
 static pl_code look_up_sources(take *t)
 {
+    size_t from = t->d->count;
     pl_query q = pl_query_start(t->b,
                                 "SELECT source, name, taken_at FROM source"
                                 " WHERE study = ?1 AND digest = ?2 AND ended IS NULL",
@@ -266,7 +332,7 @@ static pl_code look_up_sources(take *t)
         q.code = pl_nomem(t->d);
     for (size_t i = 0; i < t->nsource && q.code == PL_OK; i++)
         look_up_source(t, &q, i);
-    return pl_query_end(&q);
+    return pl_query_end(&q) ? q.code : pl_diags_code(t->d, from);
 }
 
 static pl_code collect(take *t)

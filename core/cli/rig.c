@@ -104,22 +104,6 @@ static pl_code list(pl_run *run)
 
 /* --------------------------------------------------------------- show ------ */
 
-/* A preset in the unit that shops use, not in SI. */
-static const char *preset(pl_run *run, const pl_rig_setting *s)
-{
-    pl_quantity_kind kind = pl_units_kind(run->arena, s->unit);
-
-    if (!s->unit[0] || !strcmp(s->unit, "1"))
-        return pl_text_number(run->arena, s->preset, 4);
-    if (s->preset > 0 && s->preset >= s->high)
-        return "no limit";
-    return pl_units_text(run->arena, s->preset, kind,
-                         kind == PL_Q_LENGTH     ? "mm"
-                         : kind == PL_Q_PRESSURE ? "bar"
-                                                 : s->unit,
-                         4);
-}
-
 static void show_setting(pl_run *run, pl_jval *list_out, const pl_rig_setting *s)
 {
     pl_jval *o = pl_jadd_object(list_out, NULL);
@@ -133,7 +117,8 @@ static void show_setting(pl_run *run, pl_jval *list_out, const pl_rig_setting *s
     if (s->required)
         pl_text_put(&run->text, "; needed");
     else if (!strcmp(s->kind, "number") && !isnan(s->preset))
-        pl_text_add(&run->text, "; %s unless said", preset(run, s));
+        pl_text_add(&run->text, "; %s unless said",
+                    pl_rigs_preset_text(run->arena, s->unit, s->preset, s->high));
     for (size_t i = 0; i < s->nchoice; i++)
         pl_text_add(&run->text, "%s%s", i ? ", " : "; one of ", s->choices[i]);
     pl_text_put(&run->text, "\n");

@@ -33,7 +33,8 @@ enum {
 
 static const struct argp_option options[] = {
     { "rig", KEY_RIG, "NAME", 0, "the files are what this rig recorded", 0 },
-    { "specimen", KEY_SPECIMEN, "ID", 0, "whom the recorded file is about", 0 },
+    { "specimen", KEY_SPECIMEN, "ID", 0,
+      "whom the recorded file is about; several, as they broke: ID,ID", 0 },
     { "look", KEY_LOOK, 0, 0, "say what would be written; write nothing", 0 },
     { "as-written", KEY_AS_WRITTEN, 0, 0, "what was said to be doubtful is right", 0 },
     { "replace", KEY_REPLACE, 0, 0, "let corrected values take the place of recorded ones", 0 },
@@ -83,6 +84,7 @@ typedef struct taking {
     pl_source *sources;  /* one a file */
     pl_readings *traces; /* one a recorded file */
     const char *plugin;  /* that reads them: name, ABI and digest */
+    const char *about;   /* --specimen, as issued: "K7M3" or "K7M3,P4QX"; NULL: not said */
     size_t ndoubt;
 } taking;
 
@@ -208,13 +210,12 @@ static const pl_rig *rig_named(taking *t, const char *name)
  * break form; never by order alone. NULL when none of these tells. */
 static const char *specimen_of(taking *t, const char *path)
 {
-    take_options *o = t->run->options;
     const char *base = pl_file_base(path);
     char *stem = pl_arena_str(t->run->arena, base);
     const pl_specimen *x;
 
-    if (o->specimen)
-        return pl_plan_find(t->l->plan, o->specimen)->id; /* as issued, however it was typed */
+    if (t->about)
+        return t->about;
     for (size_t i = 0; i < t->known.count; i++)
         if (!strcmp(t->known.items[i].quantity, "trace") && !strcmp(t->known.items[i].text, base))
             return t->known.items[i].id;
@@ -269,6 +270,17 @@ static pl_code no_specimen(taking *t, const char *path, const char *plugin, cons
                    .mend = "nothing of what it gave was taken; mend the plugin or take it out");
 }
 
+/* "K7M3,P4QX" has "P4QX". */
+static bool is_among(const char *list, const char *id)
+{
+    size_t n = strlen(id);
+
+    for (const char *p = list; *p; p += strcspn(p, ",") + (p[strcspn(p, ",")] == ','))
+        if (strcspn(p, ",") == n && !strncmp(p, id, n))
+            return true;
+    return false;
+}
+
 /* Ids as they were issued, however the record spells them. A specimen's readings
  * stand together: a name that is none is refused once. */
 static pl_code check_ids(taking *t, const char *path, const char *plugin, pl_readings *r)
@@ -279,14 +291,18 @@ static pl_code check_ids(taking *t, const char *path, const char *plugin, pl_rea
     for (size_t i = 0; i < r->count; i++) {
         const pl_specimen *x = pl_plan_find(t->l->plan, r->items[i].id);
 
-        if (x) {
+        if (x)
             r->items[i].id = x->id;
+        if (x && (!t->about || is_among(t->about, x->id)))
             continue;
-        }
         if (refused && !strcmp(refused, r->items[i].id))
             continue;
         refused = r->items[i].id;
-        rc = no_specimen(t, path, plugin, &r->items[i]);
+        rc = x ? pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
+                         .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", refused),
+                         .expected = pl_arena_printf(t->run->arena, "%s, as --specimen says",
+                                                     t->about))
+               : no_specimen(t, path, plugin, &r->items[i]);
     }
     return rc;
 }
@@ -301,6 +317,38 @@ static pl_code name_plugin(taking *t, const pl_rig_kind *kind)
                                          (unsigned)PLATEN_ABI, digest)
                        : NULL;
     return rc || t->plugin ? rc : pl_nomem(&t->run->diags);
+}
+
+/* --specimen, each by its name as it was issued, however it was typed. */
+static pl_code read_about(taking *t)
+{
+    pl_run *run = t->run;
+    const take_options *o = run->options;
+    char *copy = pl_arena_str(run->arena, o->specimen), *rest = NULL;
+    pl_text about;
+    pl_code rc = PL_OK;
+
+    pl_text_init(&about, run->arena);
+    for (char *id = copy ? strtok_r(copy, ",; ", &rest) : NULL; id;
+         id = strtok_r(NULL, ",; ", &rest)) {
+        const pl_specimen *x = pl_plan_find(t->l->plan, id);
+
+        if (!x)
+            rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "\"%s\"", id),
+                          "a specimen of this plan", "look at the label again");
+        else if (is_among(about.length ? pl_text_done(&about) : "", x->id))
+            rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "\"%s\" twice", id),
+                          "each specimen once", "in the order in which they were broken");
+        else
+            pl_text_add(&about, "%s%s", about.length ? "," : "", x->id);
+    }
+    if (rc)
+        return rc;
+    t->about = about.length ? pl_text_done(&about) : NULL;
+    if (!copy || about.failed)
+        return pl_nomem(&run->diags);
+    return t->about ? PL_OK
+                    : pl_usage(run, "--specimen", "no specimen", "a specimen of this plan", "");
 }
 
 /* What the options say, held against plan and rig before a file is read. */
@@ -321,10 +369,7 @@ static pl_code check_trace_options(taking *t, const pl_rig *rig)
     if (o->specimen && t->count > 1)
         rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "%zu files", t->count),
                       "one file", "a file's name may hold the id: pull-ID.csv");
-    if (o->specimen && !pl_plan_find(t->l->plan, o->specimen))
-        rc = pl_usage(run, "--specimen", pl_arena_printf(run->arena, "\"%s\"", o->specimen),
-                      "a specimen of this plan", "look at the label again");
-    return rc;
+    return rc || !o->specimen ? rc : read_about(t);
 }
 
 static pl_code read_traces(taking *t, const char *rig_name)

@@ -11,6 +11,8 @@
 void pl_ask_rig(pl_text *t, const pl_rig *rig);
 /* The plugin of a rig; an unknown kind is said at its place in the rig file. EKEY, EPLUGIN. */
 pl_code pl_ask_find(pl_arena *a, const pl_rig *rig, pl_plugin_file *file, pl_diags *d);
+/* No plugin has this name: EKEY, with the kinds of rig that there are. */
+pl_code pl_kind_unknown(pl_arena *a, const char *name, pl_diags *d);
 /* The plugin gave an answer that cannot be: one EPLUGIN finding. */
 pl_code pl_ask_lie(pl_diags *d, const pl_plugin_file *file, const char *what);
 /* One reading of a child's answer into out. NULL, or what about it cannot be. */

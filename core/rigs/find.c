@@ -18,7 +18,7 @@
 
 #include "base/file.h"
 #include "base/text.h"
-#include "rigs/rigs.h"
+#include "rigs/ask.h"
 
 #ifndef PL_PREFIX
 #define PL_PREFIX "/usr/local"
@@ -240,23 +240,6 @@ static pl_code open_plugin(pl_arena *a, const char *name, const char *path, pl_p
     return PL_OK;
 }
 
-static pl_code no_such(pl_arena *a, const char *name, pl_diags *d)
-{
-    const char *const *names = NULL;
-    size_t n = 0;
-    size_t before = d->count;
-    const char *near;
-
-    pl_find_names(a, &names, &n, d);
-    d->count = before; /* refused folders are said by whoever lists kinds */
-    near = pl_text_nearest(name, names, n);
-    return pl_fail(d, PL_EKEY, "", .found = pl_arena_printf(a, "kind of rig \"%s\"", name),
-                   .expected = n ? pl_arena_printf(a, "one of %s", pl_text_list(a, names, n, "or"))
-                                 : "a plugin of that name in one of the plugin folders",
-                   .mend = near ? pl_arena_printf(a, "is \"%s\" meant?", near)
-                                : "see docs/rigs.md, Where plugins lie");
-}
-
 static const char *given_path(const char *name)
 {
     for (size_t i = 0; i < ngiven; i++)
@@ -317,7 +300,7 @@ pl_code pl_find_plugin(pl_arena *a, const char *name, pl_plugin_file *out, pl_di
         why = pl_find_distrust(a, f.at[i], "folder");
         return why ? refuse(d, path, own, why) : open_plugin(a, own, path, out, d);
     }
-    return no_such(a, name, d);
+    return pl_kind_unknown(a, name, d);
 }
 
 static int by_name(const void *x, const void *y)

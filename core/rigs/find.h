@@ -1,5 +1,6 @@
 /* Find: where plugins lie, and whether they may be trusted enough to be loaded
- * at all. Runs in the parent; loads nothing. */
+ * at all. Runs in the parent; loads nothing (what kinds there are, where there is no such
+ * plugin, is asked in children: kinds.c). */
 #ifndef PL_RIGS_FIND_H
 #define PL_RIGS_FIND_H
 

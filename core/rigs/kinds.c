@@ -127,3 +127,34 @@ pl_code pl_rigs_kinds(pl_arena *a, pl_rig_kinds *out, pl_diags *d)
     }
     return pl_diags_code(d, before);
 }
+
+/* A curve is no kind of rig. A plugin that cannot be asked may be one, and is named. */
+pl_code pl_kind_unknown(pl_arena *a, const char *name, pl_diags *d)
+{
+    const char *const *names = NULL, **rigs, *near;
+    size_t n = 0, nrig = 0;
+    pl_diags quiet;
+
+    pl_diags_init(&quiet, a);
+    (void)pl_find_names(a, &names, &n,
+                        &quiet); /* refused folders are said by whoever lists kinds */
+    rigs = PL_NEWN(a, n, const char *);
+    if (!rigs)
+        return pl_nomem(d);
+    for (size_t i = 0; i < n; i++) {
+        pl_rig_kind kind;
+
+        if (pl_rigs_kind(a, names[i], &kind, &quiet) || !strcmp(kind.role, "rig"))
+            rigs[nrig++] = names[i];
+    }
+    near = pl_text_nearest(name, rigs, nrig);
+    for (size_t i = 0; i < nrig && !near && name[0]; i++)
+        if (!strncmp(rigs[i], name, strlen(name)))
+            near = rigs[i];
+    return pl_fail(
+        d, PL_EKEY, "", .found = pl_arena_printf(a, "kind of rig \"%s\"", name),
+        .expected = nrig ? pl_arena_printf(a, "one of %s", pl_text_list(a, rigs, nrig, "or"))
+                         : "a plugin of that name in one of the plugin folders",
+        .mend = near ? pl_arena_printf(a, "is \"%s\" meant?", near)
+                     : "see docs/rigs.md, Where plugins lie");
+}

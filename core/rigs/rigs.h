@@ -97,6 +97,10 @@ pl_code pl_rigs_kinds(pl_arena *a, pl_rig_kinds *out, pl_diags *d);
 /* One kind alone; EKEY, with the nearest name, when no plugin has it. */
 pl_code pl_rigs_kind(pl_arena *a, const char *name, pl_rig_kind *out, pl_diags *d);
 
+/* A preset in the unit that shops use; "no limit" where it is the highest that may be written.
+ * NULL: no memory. */
+char *pl_rigs_preset_text(pl_arena *a, const char *si_unit, double preset, double high);
+
 /* ---- curves ---- */
 
 /* A curve plugin: the whole computation goes to it in one visit. request: for the curve service

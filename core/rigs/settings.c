@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "rigs/inside.h"
+#include "rigs/rigs.h"
 
 /* The value that begins at this byte of its text. */
 static const pl_json *at_offset(const pl_json *v, size_t offset)
@@ -236,6 +237,17 @@ pl_code pl_inside_rig(pl_inside *in, pl_rig_inside *out)
     return pl_diags_code(&in->d, before);
 }
 
+char *pl_rigs_preset_text(pl_arena *a, const char *si_unit, double preset, double high)
+{
+    pl_quantity_kind kind = pl_units_kind(a, si_unit);
+
+    if (!si_unit[0] || !strcmp(si_unit, "1"))
+        return pl_text_number(a, preset, 6);
+    if (preset > 0 && preset >= high)
+        return pl_arena_str(a, "no limit");
+    return pl_units_text(a, preset, kind, pl_quantity_trade(kind), 4);
+}
+
 /* One note with every preset in use. */
 void pl_inside_assumed(pl_inside *in, const pl_rig_inside *rig)
 {
@@ -244,7 +256,6 @@ void pl_inside_assumed(pl_inside *in, const pl_rig_inside *rig)
     pl_text_init(&t, in->a);
     for (uint32_t i = 0; i < in->p.nsettings; i++) {
         const platen_setting *s = &in->p.settings[i];
-        const char *unit = s->unit && strcmp(s->unit, "1") != 0 ? s->unit : "";
 
         if (rig->values[i].given || (s->flags & PLATEN_REQUIRED) || s->kind > PLATEN_FLAG)
             continue;
@@ -253,8 +264,8 @@ void pl_inside_assumed(pl_inside *in, const pl_rig_inside *rig)
         else if (s->kind == PLATEN_FLAG)
             pl_text_add(&t, ", %s %s", s->name, s->preset != 0 ? "true" : "false");
         else
-            pl_text_add(&t, ", %s %s%s%s", s->name, pl_text_number(in->a, s->preset, 6),
-                        unit[0] ? " " : "", unit);
+            pl_text_add(&t, ", %s %s", s->name,
+                        pl_rigs_preset_text(in->a, s->unit, s->preset, s->high));
     }
     if (t.length)
         (void)pl_diags_add(&in->d,

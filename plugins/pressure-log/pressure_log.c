@@ -6,7 +6,20 @@
 
 #include <platen/plugin.h>
 
-enum { BORE, ROD, SIDE, FRICTION, RANGE, ACCURACY, VOLTS_ZERO, VOLTS_FULL, AMPS_ZERO, AMPS_FULL };
+enum {
+    BORE,
+    ROD,
+    SIDE,
+    FRICTION,
+    RANGE,
+    ACCURACY,
+    VOLTS_ZERO,
+    VOLTS_FULL,
+    AMPS_ZERO,
+    AMPS_FULL,
+    RATE_FROM,
+    RATE_TO
+};
 enum { PUSH, PULL };
 enum { TIME, VOLTAGE, CURRENT, PRESSURE, SPECIMEN, NCOLUMN };
 enum { BATCH = 256 };
@@ -29,6 +42,8 @@ static const platen_setting settings[] = {
     PLATEN_A_NUMBER("volts_at_full", "signal at the range", "V", -100, 100, 10),
     PLATEN_A_NUMBER("current_at_zero", "signal without pressure", "A", 0, 1, 0.004),
     PLATEN_A_NUMBER("current_at_full", "signal at the range", "A", 0, 1, 0.020),
+    [RATE_FROM] = PLATEN_A_NUMBER("rate_from", "lowest loading rate wanted", "N/s", 0, 1e8, 0),
+    [RATE_TO] = PLATEN_A_NUMBER("rate_to", "highest loading rate wanted", "N/s", 0, 1e8, 1e8),
 };
 
 static const char *const time_names[] = { "t", "elapsed", NULL };

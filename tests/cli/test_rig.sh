@@ -11,10 +11,13 @@ says "inner diameter of the cylinder; needed"
 silent "[0-9] Pa|e\+[0-9]| m unless" # settings in shop units
 run 0 rig show piston-press --json
 valid
-refused 3 'found kind of rig "piston", expected one of dead-weight, load-cell, piston-press, pressure-log, richards-rise, screw-press or test-frame' rig show piston
+refused 3 'found kind of rig "piston", expected one of dead-weight, load-cell, piston-press, pressure-log, screw-press or test-frame' rig show piston
+warns 'is "piston-press" meant?'
 
-# adding; a book is made and said
+# adding; a book is made and said; what is assumed is said as the shop would
 run 0 rig add jack.json
+warns "rod 0 mm"
+quiet "[0-9] Pa|[0-9] m[,;]"
 says "made the book platen.book"
 says "rig jack (piston-press) is in the book"
 run 0 rig add jack.json

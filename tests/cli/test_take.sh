@@ -7,6 +7,7 @@ fill_day
 a=$(sed -n 2s/,.*//p breaks.csv) # ids of the first joints on the form
 b=$(sed -n 3s/,.*//p breaks.csv)
 c=$(sed -n 4s/,.*//p breaks.csv)
+c=$(sed -n 4s/,.*//p breaks.csv)
 
 # looking writes nothing
 keep platen.book
@@ -134,6 +135,25 @@ refused 3 "found peak of specimen $b" take tread --rig puller "pull-$b.csv"
 low=$(echo "$b" | tr 'A-Z' 'a-z')
 run 0 take tread --rig puller --specimen "$low" log.csv --replace
 says "1 corrected"
+# handed in again for another joint: that is a contradiction, with and without --replace
+run 0 take tread --rig puller --specimen "$b" log.csv
+warns "a file taken before, as log.csv"
+refused 3 "a file taken before for $b, now for $a" take tread --rig puller --specimen "$a" log.csv
+warns "take the file back first"
+refused 3 "a file taken before for $b, now for $a" take tread --rig puller --specimen "$a" log.csv --replace
+# several joints in one file, named in the order in which they broke
+{ cat log.csv; sed 1d log.csv | awk -F, '{ print $1 + 30 "," $2 / 2 }'; } >both.csv
+refused 1 "2 loads" take tread --rig puller --specimen "$a,$b,$c" both.csv
+refused 2 'found "ZZZZ", expected a specimen of this plan' take tread --rig puller --specimen "$a,ZZZZ" both.csv
+refused 2 "\"$a\" twice" take tread --rig puller --specimen "$a,$b,$a" both.csv
+refused 2 "no specimen" take tread --rig puller --specimen "," both.csv
+run 0 take tread --rig puller --specimen "$a,$c" both.csv --replace --as-written
+awk -F, -v id="$b" 'NR == 1 { print $0 ",specimen"; next } { print $0 "," id }' log.csv >named.csv
+refused 3 "specimen \"$b\", expected $a, as --specimen says" take tread --rig puller --specimen "$a" named.csv
+# the same bytes cannot be two joints
+sed '2s/0.4/0.41/' log.csv >"pull-$a.csv"
+cp "pull-$a.csv" "pull-$c.csv"
+refused 3 "the same record for $a and for $c" take tread --rig puller "pull-$a.csv" "pull-$c.csv" --replace --as-written
 run 0 fit tread --json
 valid
 says '"broken": 12'

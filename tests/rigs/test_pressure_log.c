@@ -24,16 +24,21 @@ static const char *record(pl_arena *a, const char *header, double zero, double p
     return pl_text_done(&t);
 }
 
-static pl_code take(bench *b, const char *text, pl_readings *out)
+static pl_code take_with(bench *b, const char *settings, const char *text, pl_readings *out)
 {
     char *folder = temp_folder(b->a);
     const char *path = temp_file(b->a, folder, "pull.csv", text, strlen(text));
-    pl_rig rig = rig_of(b, puller);
+    pl_rig rig = rig_of(b, settings);
     pl_code code = pl_rigs_read(b->a, &rig, path, "K7M3", out, &b->d);
 
     assert_int_equal(unlink(path), 0);
     assert_int_equal(rmdir(folder), 0);
     return code;
+}
+
+static pl_code take(bench *b, const char *text, pl_readings *out)
+{
+    return take_with(b, puller, text, out);
 }
 
 static double peak(bench *b, const char *header, double zero, double per_bar)
@@ -78,7 +83,28 @@ static void test_way_back(void **state)
     assert_abs("u", u, 5.668, 0.0005);
 }
 
+/* 1178.10 N in 20 s: 58.9 N/s. */
+static void test_rate_wanted(void **state)
+{
+    bench *b = *state;
+    const char *text = record(b->a, "time [s],current [mA]", 4, 1.6);
+    pl_readings r = { 0 };
+
+    assert_ok(b, take_with(b,
+                           "{\"name\": \"p\", \"kind\": \"pressure-log\", \"settings\": {\"bore\": "
+                           "\"50 mm\", \"range\": \"10 bar\", \"rate_from\": \"50 N/s\"}}",
+                           text, &r));
+    assert_int_equal(pl_diags_count(&b->d, PL_ADVICE), 0);
+    r = (pl_readings){ 0 };
+    assert_ok(b, take_with(b,
+                           "{\"name\": \"p\", \"kind\": \"pressure-log\", \"settings\": {\"bore\": "
+                           "\"50 mm\", \"range\": \"10 bar\", \"rate_to\": \"50 N/s\"}}",
+                           text, &r));
+    assert_finding(b, "loaded at 58.9 N/s, expected at most 50 N/s");
+}
+
 static const struct CMUnitTest tests[] = {
+    TEST(test_rate_wanted),
     TEST(test_signals),
     TEST(test_which_signal),
     TEST(test_way_back),
