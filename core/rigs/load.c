@@ -48,6 +48,8 @@ static void check_setting(pl_inside *in, const platen_setting *s, uint32_t i, pl
     }
     if (s->kind < PLATEN_NUMBER || s->kind > PLATEN_PAIRS)
         pl_text_add(gaps, "; setting %s is of kind %u", s->name, s->kind);
+    if (s->flags & ~(PLATEN_REQUIRED | PLATEN_WHOLE))
+        pl_text_add(gaps, "; setting %s has unknown flags", s->name);
     if (!is_line(s->help))
         pl_text_add(gaps, "; setting %s has no help", s->name);
     if (number && !is_unit(in, s->unit))
@@ -59,6 +61,8 @@ static void check_setting(pl_inside *in, const platen_setting *s, uint32_t i, pl
     if (s->kind == PLATEN_NUMBER && !(s->flags & PLATEN_REQUIRED) &&
         !(s->preset >= s->low && s->preset <= s->high))
         pl_text_add(gaps, "; setting %s has a preset out of its range", s->name);
+    if (s->kind == PLATEN_FLAG && s->preset != 0 && s->preset != 1)
+        pl_text_add(gaps, "; flag %s has a preset that is neither 0 nor 1", s->name);
     if (s->kind == PLATEN_CHOICE) {
         while (s->choices && n <= CHOICES_MOST && s->choices[n])
             n++;
@@ -117,6 +121,8 @@ static void check_columns(pl_inside *in, pl_text *gaps)
             pl_text_add(gaps, "; column %u has no proper name", i);
         else if (!(c->flags & PLATEN_WORDS) && !is_unit(in, c->unit))
             pl_text_add(gaps, "; column %s has no SI unit", c->name);
+        else if ((c->flags & ~(PLATEN_OPTIONAL | PLATEN_WORDS)) || c->reserved)
+            pl_text_add(gaps, "; column %s has unknown flags", c->name);
         for (uint32_t k = 0; k < i && is_key(c->name); k++)
             if (is_key(p->columns[k].name) && both_named(c, &p->columns[k]))
                 pl_text_add(gaps, "; columns %s and %s have a name in common", p->columns[k].name,
@@ -175,6 +181,8 @@ static void check_curve(pl_inside *in, pl_text *gaps)
         pl_text_put(gaps, "; PLATEN_RISES needs two columns and no offset");
     if ((p->limit_low && !is_line(p->limit_low)) || (p->limit_high && !is_line(p->limit_high)))
         pl_text_put(gaps, "; limit_low or limit_high");
+    if (p->curve_flags & ~(PLATEN_RISES | PLATEN_LOG))
+        pl_text_put(gaps, "; unknown curve_flags");
     if (p->nsettings || p->ncolumns)
         pl_text_put(gaps, "; a curve has neither settings nor columns of a record");
 }

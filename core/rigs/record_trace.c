@@ -95,7 +95,11 @@ int pl_record_trace(void *self, const char *specimen, const double *time_s, cons
 {
     pl_inside *in = self;
     bool split = !specimen && in->traces->split;
-    pl_trace *t = in->traces->stop || split ? NULL : trace_of(in, specimen);
+    pl_trace *t;
+
+    if (!n)
+        return in->traces->stop;
+    t = in->traces->stop || split ? NULL : trace_of(in, specimen);
 
     if ((t || split) && !all_finite(time_s, force_N, n)) {
         (void)pl_inside_blame(in, "handed over a sample that is no number");

@@ -183,7 +183,7 @@ typedef struct pl_cost {
     double cpu_s;      /* processor time of the child, its own start included */
     double most_bytes; /* memory that it held at its most */
 } pl_cost;
-pl_code pl_rigs_read_cost(pl_arena *a, const pl_rig *rig, const char *path,
-                          const char *specimen_id, pl_readings *out, pl_cost *cost, pl_diags *d);
+pl_code pl_rigs_read_cost(pl_arena *a, const pl_rig *rig, const char *path, const char *specimen_id,
+                          pl_readings *out, pl_cost *cost, pl_diags *d);
 
 #endif

@@ -213,6 +213,14 @@ static void test_all_gaps_at_once(void **state)
     assert_finding(b, "setting rod has no range");
     assert_finding(b, "none of set_point, back, rows, bytes");
     assert_finding(b, "dial is no SI unit");
+    b->d.count = 0;
+    assert_code(b, PL_EPLUGIN, press(b, "gaps-more"));
+    assert_int_equal(b->d.count, 1);
+    assert_finding(b, "two settings rod");
+    assert_finding(b, "flag loud has a preset that is neither 0 nor 1");
+    assert_finding(b, "setting bore has unknown flags");
+    assert_finding(b, "columns force and load have a name in common");
+    assert_finding(b, "column time has unknown flags");
 }
 
 /* An older plugin loads; what lies behind its size is not read. */

@@ -30,15 +30,20 @@
  *    What a call fills (`out`) belongs to the host and is zeroed before the
  *    call. What host->alloc gave, and `state`, belong to the host.
  *
- * 4  UNITS. Every number is in SI: m, m2, N, Pa, s, kg, N.m, V, A, and "1" for
- *    a plain number (a fraction, never percent). The host reads the shop's
- *    units, converts, checks ranges, and speaks in the shop's units. A plugin
- *    never reads text that a person wrote.
+ * 4  UNITS. Every number is in SI. A unit that a plugin declares is one of
+ *    m, m2, m/s, s, kg, kg/m2, kg/m3, N, N/s, N.m, Pa, Pa/s, K, V, A, or "1" for a
+ *    plain number (a fraction, never percent), spelled so. The host reads the
+ *    shop's units, converts, checks ranges, and speaks in the shop's units. A
+ *    plugin never reads text that a person wrote. Texts are UTF-8 and end with NUL.
  *
- * 5  WHO CHECKS. The host checks the plugin at loading (all faults in one
- *    report) and every answer: finite, in range, counted. The plugin may trust
- *    what it is handed: a setting lies in its declared range, a choice is one
- *    of its choices, a column holds finite numbers.
+ * 5  WHO CHECKS. The host checks the plugin at loading, all faults in one
+ *    report: every rule below that speaks of what is declared. It checks every
+ *    answer: finite, in range, counted. One that breaks a rule is a failure of the
+ *    plugin: nothing that it gave in this visit is taken, and the finding names
+ *    plugin and file. The plugin may trust what it is handed: a setting lies in
+ *    its declared range, a choice is one of its choices, a column holds finite
+ *    numbers, no pointer is NULL unless that is said.
+ *    `platen rig try` asks what a bench may ask, and more.
  *
  * 6  VERSIONS. abi and size stand first in platen_plugin and never move.
  *    abi    must equal the host's PLATEN_ABI; it is raised when any meaning
@@ -98,69 +103,79 @@ extern "C" {
 
 #define PLATEN_LIST_MOST 64u /* entries of a list or pairs in a host of this abi, at most */
 
-/* One setting of a rig file. Everything is static data of the plugin. */
+/* One setting of a rig file. Everything is static data of the plugin; read at loading, by every
+ * visit of its own. All of it is checked then. */
 typedef struct platen_setting {
     const char *name;           /* a-z 0-9 _, starts with a letter, at most 31 bytes; unique */
-    const char *help;           /* one line, for the shop */
+    const char *help;           /* one line, for the shop, 1 to 299 bytes */
     const char *unit;           /* SI unit of the number, or of the first of a pair; "1" for a
                                    plain number; NULL for choice and flag */
     const char *unit2;          /* pairs: SI unit of the second; else NULL */
-    const char *const *choices; /* choice: ends with NULL, at most 16; else NULL */
-    uint32_t kind, flags;
-    double low, high;   /* lowest and highest value allowed, both included; low < high.
-                           Not read for choice and flag */
-    double low2, high2; /* pairs: the same for the second */
-    double preset;      /* the value when a rig file leaves it out: number in SI, place of a
-                           choice, 0 or 1. A list is then empty */
+    const char *const *choices; /* choice: 1 to 16 words, ends with NULL; else NULL */
+    uint32_t kind, flags;       /* as above; all other bits of flags are 0 */
+    double low, high;           /* lowest and highest value allowed, both included; low < high.
+                                   Not read for choice and flag */
+    double low2, high2;         /* pairs: the same for the second */
+    double preset; /* the value when a rig file leaves it out: number in SI, in its range;
+                      place of a choice; 0 or 1. Equal to high: told as "no limit". Not read
+                      for lists: one that is left out is empty */
 } platen_setting;
 
-/* One value, in the order of the declared settings. */
+/* One value, in the order of the declared settings: nsettings of them are lent to each call. */
 typedef struct platen_value {
-    double number;      /* number, choice, flag; 0 for lists */
-    const double *list; /* numbers: count values; pairs: 2 * count values; else NULL */
-    uint32_t count;     /* entries in list */
+    double number;      /* number (SI), choice, flag; 0 for lists */
+    const double *list; /* numbers: count values; pairs: 2 * count values; SI; else NULL, as for a
+                           list that was left out */
+    uint32_t count;     /* entries in list, 0 to PLATEN_LIST_MOST */
     uint32_t given;     /* 1: the rig file has it; 0: preset in use */
 } platen_value;
 
 /* ---- host services --------------------------------------------------------- */
 
 /* platen_host.note */
-#define PLATEN_NOTE 0    /* good to know */
-#define PLATEN_ADVICE 1  /* doubtful; the work goes on */
-#define PLATEN_REFUSED 2 /* wrong; nothing of this file or set point is taken */
+#define PLATEN_NOTE 0   /* good to know */
+#define PLATEN_ADVICE 1 /* doubtful; the work goes on, and whoever takes a file is asked */
+#define PLATEN_REFUSED \
+    2 /* wrong; nothing of this file or set point is taken. So is any other level */
 
 /* platen_host.show: whose unit. 0, 1, ... are the places of the settings. */
 #define PLATEN_AS_DIAL (-1)
 #define PLATEN_AS_FORCE (-2)
 
-/* One quantity that a record gave. */
+/* One quantity that a record gave; copied, checked when the visit is over. Each quantity of a
+ * specimen once a file, and at most 4096 readings. */
 typedef struct platen_reading {
-    const char *specimen; /* its id as the record writes it; NULL: the one this file is about */
+    const char *specimen; /* its id as the record writes it, 1 to 64 bytes; NULL: the one this
+                             file is about. The host looks it up in the plan */
     const char *quantity; /* "peak" (N), "first_drop" (N), "time_to_peak" (s), "rate" (N/s), or
                              another: a-z 0-9 _, at most 31 bytes */
     const char *unit;     /* SI unit of value; "1" for a plain number */
-    double value;         /* finite; times, peaks and rates not negative */
+    double value;         /* SI, finite; times and peaks not negative */
     uint64_t line;        /* of the record, from 1; 0: of no one line */
 } platen_reading;
 
-/* Lent for one call. Texts handed in are copied before the service returns. */
+/* Lent for one call: services may be called from within a call that was handed it, on the same
+ * thread, and not afterwards. Texts handed in are copied before the service returns; none may be
+ * NULL unless that is said. Services that a call may not use are NULL. */
 typedef struct platen_host {
     uint32_t size; /* sizeof(platen_host) in this host */
-    uint32_t abi;
-    void *self; /* first argument of every service; opaque */
+    uint32_t abi;  /* PLATEN_ABI of this host */
+    void *self;    /* first argument of every service; opaque */
 
     /* n zeroed bytes, aligned for any type, given back by the host when the call
      * that asked returns; what must last from batch to batch goes into `state`.
-     * NULL: no memory left (there are some 200 MiB). */
+     * NULL: no memory left (there are some 200 MiB). Never to be freed. */
     void *(*alloc)(void *self, size_t n);
 
-    /* A line for the person at the bench, lower case, no full stop, at most 200
-     * bytes; control characters become '?'. The host adds plugin and file. */
+    /* A line for the person at the bench, lower case, no full stop; cut after 200
+     * bytes; control characters become '?'. The host adds plugin and file. At most
+     * 100 a visit, the rest is dropped. text NULL: nothing happens. */
     void (*note)(void *self, int level, const char *text);
 
     /* x (SI) as the shop writes it, for reasons and mends: "12.4 bar". as: the
      * place of a setting (its unit as written in the rig file), PLATEN_AS_DIAL or
-     * PLATEN_AS_FORCE. The text is valid until the call that asked returns. */
+     * PLATEN_AS_FORCE. Never NULL; "unknown" for what cannot be shown so. The text is
+     * valid until the call that asked returns. */
     const char *(*show)(void *self, int as, double x);
 
     /* rows and bytes only. Takes one reading. Non-zero: return PLATEN_ESTOP. */
@@ -176,8 +191,10 @@ typedef struct platen_host {
      * the number settings "rate_from" and "rate_to" (N/s) has the loading rate held
      * against them. Several loads under no name are refused, unless a line "Specimens:
      * A, B" above the table names them. first_line: line of the first sample (the
-     * others follow line by line), 0 if unknown. specimen: as in platen_reading.
-     * Non-zero: return PLATEN_ESTOP. */
+     * others follow line by line), 0 if unknown. specimen: as in platen_reading; at
+     * most 256 in a file. time_s and force_N: n each, SI, finite, read at once; force
+     * positive in the direction of breaking. n 0: nothing happens. Non-zero: return
+     * PLATEN_ESTOP. */
     int (*trace)(void *self, const char *specimen, const double *time_s, const double *force_N,
                  size_t n, uint64_t first_line);
 
@@ -190,15 +207,16 @@ typedef struct platen_host {
 
 /* ---- pressing -------------------------------------------------------------- */
 
-/* What the rig file's rated limit and dial allow; HUGE_VAL where nothing is stated. */
+/* What the rig file's rated limit and dial allow; HUGE_VAL where nothing is stated. For reasons
+ * and mends: the host keeps to the limits whatever the plugin answers. */
 typedef struct platen_limits {
     double most_dial;    /* highest dial reading, SI: end of the dial or rated limit */
     double most_force_N; /* rated limit when it is a force */
     double mark;         /* SI distance between two marks of the dial; 0: not stated */
 } platen_limits;
 
-/* Pieces to put on: `count` times `value`, spoken in the unit of setting number
- * `setting`: {5.0, 2, WEIGHTS} is "5 kg x 2". */
+/* Pieces to put on: `count` (1 to a million) times `value` (SI, finite), spoken in the unit of
+ * setting number `setting` (below nsettings): {5.0, 2, WEIGHTS} is "5 kg x 2". */
 typedef struct platen_part {
     double value;
     uint32_t count, setting;
@@ -207,17 +225,18 @@ typedef struct platen_part {
 #define PLATEN_PARTS_MOST 64
 #define PLATEN_TEXT_MOST 200 /* with its NUL */
 
-/* dial       SI reading that gives the force; not rounded: the host rounds to what the
- *            dial can show and asks `back` what that gives. NAN for a rig without a dial.
- * force_N    force that is really given. Without a dial only; > 0.
- * u_rig_N    standard uncertainty (GUM) of force_N that stays the same from setting to
- *            setting (area, friction, lever), >= 0. A limit of error +-a, nothing more
- *            known, counts as rectangular: a / sqrt 3. Without a dial only. The host adds
- *            the error of the dial itself (class and marks).
- * u_each_N   the part that is drawn anew at every setting, >= 0. Without a dial only.
- * parts      pieces to stack; nparts 0 if none
- * reason     with PLATEN_ERANGE: why not ("needs 12.4 bar; the supply gives 8 bar")
- * mend       with PLATEN_ERANGE: the smallest change that would do ("a bore of 80 mm") */
+/* Filled by set_point. Zeroed before, but dial, which is NAN.
+ *
+ * dial       SI reading that gives the force, finite, >= 0; not rounded: the host rounds to what
+ * the dial can show and asks `back` what that gives. NAN for a rig without a dial. force_N    force
+ * that is really given. Without a dial only; > 0. u_rig_N    standard uncertainty (GUM) of force_N
+ * that stays the same from setting to setting (area, friction, lever), >= 0. A limit of error +-a,
+ * nothing more known, counts as rectangular: a / sqrt 3. Without a dial only. The host adds the
+ * error of the dial itself (class and marks). u_each_N   the part that is drawn anew at every
+ * setting, >= 0. Without a dial only. parts      pieces to stack; nparts 0 if none,
+ * PLATEN_PARTS_MOST at most reason     with PLATEN_ERANGE: why not ("needs 12.4 bar; the supply
+ * gives 8 bar") mend       with PLATEN_ERANGE: the smallest change that would do ("a bore of 80
+ * mm") */
 typedef struct platen_set_point {
     double dial;
     double force_N, u_rig_N, u_each_N;
@@ -226,7 +245,8 @@ typedef struct platen_set_point {
     char reason[PLATEN_TEXT_MOST], mend[PLATEN_TEXT_MOST];
 } platen_set_point;
 
-/* As above; reason with PLATEN_ERANGE. */
+/* Filled by back, zeroed before: force_N finite (above 0 where a set point led there), the others
+ * as above; reason with PLATEN_ERANGE. */
 typedef struct platen_force {
     double force_N, u_rig_N, u_each_N;
     char reason[PLATEN_TEXT_MOST];
@@ -238,22 +258,24 @@ typedef struct platen_force {
 #define PLATEN_OPTIONAL 1u /* may be absent: its pointer in platen_rows is then NULL */
 #define PLATEN_WORDS 2u    /* holds words, not numbers; unit is NULL */
 
-/* A wanted column. The host finds it by name, whatever the case, and converts
- * the unit in the header's brackets ("force [kN]"). */
+/* A wanted column. The host finds it by name, whatever the case, and converts the unit in the
+ * header's brackets ("force [kN]"). Static data; checked at loading. */
 typedef struct platen_column {
-    const char *name;        /* "force" */
-    const char *const *also; /* other names, ends with NULL; or NULL */
-    const char *unit;        /* SI unit; "1" for a plain number */
-    const char *help;
-    uint32_t flags, reserved; /* reserved is 0 */
+    const char *name;         /* "force": a-z 0-9 _, starts with a letter, at most 31 bytes */
+    const char *const *also;  /* other names, ends with NULL; or NULL. No two columns share one */
+    const char *unit;         /* SI unit; "1" for a plain number; NULL for words */
+    const char *help;         /* one line for whoever reads the source; may be NULL */
+    uint32_t flags, reserved; /* as above, all other bits 0; reserved is 0 */
 } platen_column;
 
 /* Some rows of a file, column by column, in the order of the declared columns. */
 typedef struct platen_rows {
     size_t n;                        /* rows in this batch, up to a few thousand */
-    const double *const *numbers;    /* numbers[column][row], SI, finite; NULL for words */
-    const char *const *const *words; /* words[column][row], UTF-8; NULL for numbers */
-    const uint64_t *lines;           /* line of each row in the file, from 1 */
+    const double *const *numbers;    /* numbers[column][row], SI, finite; numbers[column] is NULL
+                                        for words and for a column that is absent */
+    const char *const *const *words; /* words[column][row], UTF-8, maybe ""; words[column] is NULL
+                                        for numbers and for a column that is absent */
+    const uint64_t *lines;           /* n lines of the rows in the file, from 1 */
     int last;                        /* 1 with the last batch, which may be empty (n 0) */
 } platen_rows;
 
@@ -273,8 +295,8 @@ typedef struct platen_plugin {
     uint32_t nsettings, setting_size; /* sizeof(platen_setting); a curve has none */
     uint32_t ncolumns, column_size;   /* sizeof(platen_column) */
     uint32_t curve_flags;
-    const char *name;               /* a-z 0-9 and hyphen, as the file: NAME.so */
-    const char *summary;            /* one line */
+    const char *name;               /* a-z 0-9 and hyphen, at most 64 bytes; as the file: NAME.so */
+    const char *summary;            /* one line, 1 to 299 bytes */
     const platen_setting *settings; /* nsettings, at most 64 */
 
     /* -- rig: at least one of set_point, back, rows, bytes -- */
@@ -299,12 +321,14 @@ typedef struct platen_plugin {
     size_t state_size;
     const platen_column *columns; /* ncolumns, at most 32; needed by rows */
 
-    /* Rows of a table, batch by batch, in the file's order. May be NULL. */
+    /* Rows of a table, batch by batch, in the file's order, until the last or until it returns
+     * anything but PLATEN_OK. Returns PLATEN_OK, PLATEN_EDATA after a note of PLATEN_REFUSED, or
+     * PLATEN_ESTOP. What it gave before a file was refused is not taken. May be NULL. */
     int (*rows)(const platen_host *host, const platen_value *settings, void *state,
                 const platen_rows *rows);
 
-    /* A file that is no table, as it lies there, in pieces of any length; n 0 with
-     * last. Called only when rows is NULL. May be NULL. */
+    /* A file that is no table, as it lies there, in pieces of at most 64 KiB, cut anywhere; n 0
+     * with last. Returns as rows. Called only when rows is NULL. May be NULL. */
     int (*bytes)(const platen_host *host, const platen_value *settings, void *state,
                  const unsigned char *bytes, size_t n, int last);
 
