@@ -187,7 +187,12 @@ static pl_code try_all(pl_try *t, const pl_trying *what)
 static pl_code with_scratch(pl_try *t, const pl_trying *what)
 {
     const char *base = getenv("TMPDIR");
-    char *folder = pl_arena_printf(t->a, "%s/platen-try-XXXXXX", base && base[0] ? base : P_tmpdir);
+    char *folder = pl_arena_printf(t->a,
+                                   "%s/platen-try-"
+                                   "XX"
+                                   "XX"
+                                   "XX",
+                                   base && base[0] ? base : P_tmpdir);
     pl_code rc;
 
     if (!folder)

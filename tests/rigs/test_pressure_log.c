@@ -92,13 +92,15 @@ static void test_rate_wanted(void **state)
 
     assert_ok(b, take_with(b,
                            "{\"name\": \"p\", \"kind\": \"pressure-log\", \"settings\": {\"bore\": "
-                           "\"50 mm\", \"range\": \"10 bar\", \"rate_from\": \"50 N/s\"}}",
+                           "\"50 mm\", \"range\": \"10 bar\", \"rate_from\": \"50 N/s\"}, "
+                           "\"dial\": {\"unit\": \"bar\"}}",
                            text, &r));
     assert_int_equal(pl_diags_count(&b->d, PL_ADVICE), 0);
     r = (pl_readings){ 0 };
     assert_ok(b, take_with(b,
                            "{\"name\": \"p\", \"kind\": \"pressure-log\", \"settings\": {\"bore\": "
-                           "\"50 mm\", \"range\": \"10 bar\", \"rate_to\": \"50 N/s\"}}",
+                           "\"50 mm\", \"range\": \"10 bar\", \"rate_to\": \"50 N/s\"}, \"dial\": "
+                           "{\"unit\": \"bar\"}}",
                            text, &r));
     assert_finding(b, "loaded at 58.9 N/s, expected at most 50 N/s");
 }
