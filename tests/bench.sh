@@ -27,6 +27,8 @@ rm -f "$build/bench.times"
 echo "least of five runs; memory is the largest of one process"
 best "the whole demo, after the build" sh "$top/tests/demo.sh"
 best "platen --version" "$platen" --version
+best "platen check, 8 in 14 boards of 4" "$platen" check "$top/designs/eight-surfaces.json"
+best "platen check, 6 of 64 combinations" "$platen" check "$top/designs/six-suspects.json"
 cd "$build/demo"
 best "platen check STUDY" "$platen" check stair-lap.json
 best "platen plan STUDY --look" "$platen" plan stair-lap.json --look --seed 5

@@ -5,6 +5,7 @@
 
 #include "base/stream.h"
 #include "design/balance.h"
+#include "design/balanced.h"
 #include "design/draft.h"
 #include "design/plan_make.h"
 
@@ -141,6 +142,31 @@ static bool size_even(pl_draft *f, size_t g)
     return false;
 }
 
+static pl_code refuse_sets(pl_draft *f, size_t g, size_t k)
+{
+    const char *name = pl_draft_group(f, g), *space = *name ? " " : "";
+    size_t need = (f->n * f->v + k - 1) / k;
+
+    return pl_fail(
+        f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"), .pointer = "/arrangement/set_size",
+        .found = pl_arena_printf(f->scratch, "too few %s%sboards for sets of %zu", name, space, k),
+        .expected = pl_arena_printf(f->scratch, "%zu with room for %zu glue-ups", need, k),
+        .mend = "add boards, or longer ones, or make fewer");
+}
+
+/* Sets of the size asked for, one a board; a last one may be smaller. */
+static bool size_sets(pl_draft *f, size_t g, size_t k)
+{
+    size_t left = f->n * f->v;
+
+    for (size_t b = 0; b < f->nboard && left; b++)
+        if (f->boards[b].group == g && f->boards[b].room >= k) {
+            f->boards[b].size = least_of(k, left);
+            left -= f->boards[b].size;
+        }
+    return !left;
+}
+
 static pl_code refuse_boards(pl_draft *f, size_t g)
 {
     size_t held = 0, asked = f->n * f->v;
@@ -186,10 +212,16 @@ static pl_code refuse_complete(pl_draft *f, size_t g)
 
 static pl_code size_boards(pl_draft *f)
 {
-    size_t from = f->d->count;
+    size_t from = f->d->count, k = f->s->arrangement.set_size;
 
     f->complete = true;
     for (size_t g = 0; g < f->ngroup; g++) {
+        if (k) {
+            f->complete = f->complete && k % f->v == 0;
+            if (!size_sets(f, g, k))
+                refuse_sets(f, g, k);
+            continue;
+        }
         if (size_complete(f, g))
             continue;
         f->complete = false;
@@ -298,13 +330,76 @@ static bool sets_open(pl_draft *f, size_t g, sets *w)
     return true;
 }
 
+/* Sets of one size that can be balanced: built whole. False: no memory. */
+static bool balanced_sets(pl_draft *f, sets *w, bool *built)
+{
+    uint32_t *block = PL_NEWN(f->scratch, w->nunit, uint32_t);
+    unsigned v = (unsigned)f->v, k = (unsigned)w->size[0];
+    pl_balanced_found found;
+
+    *built = false;
+    for (size_t i = 1; i < w->nset; i++)
+        if (w->size[i] != w->size[0])
+            return block != NULL;
+    if (!block || k < 2 || k >= v || v > PL_BALANCED_TREATMENTS_MOST)
+        return block != NULL;
+    f->equal_sets = true;
+    f->unbalanced = pl_balanced_refusal(v, (unsigned)w->nset, k);
+    found = pl_balanced(f->scratch, v, (unsigned)w->nset, k, block);
+    if (found == PL_BALANCED_BUILT) {
+        w->treatment = block;
+        *built = f->balanced = true;
+    }
+    return found != PL_BALANCED_NO_MEMORY;
+}
+
+/* Balance was demanded, and these sets have none: the nearest that may. */
+static pl_code refuse_balance(pl_draft *f, const sets *w)
+{
+    unsigned v = (unsigned)f->v, k = (unsigned)w->size[0], n = 1;
+    const char *why = f->unbalanced   ? f->unbalanced
+                      : f->equal_sets ? "none was found here"
+                                      : "the boards get unequally many";
+
+    while (n < 1000 && (n * v % k || n * v / k < v || pl_balanced_refusal(v, n * v / k, k)))
+        n++;
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "arrangement"), .pointer = "/arrangement",
+                   .found = pl_arena_printf(f->scratch, "%u treatments on %zu boards of %u: %s", v,
+                                            w->nset, k, why),
+                   .expected = "sets in which every two meet equally often",
+                   .mend = n < 1000 && k < v
+                               ? pl_arena_printf(f->scratch,
+                                                 "%u glue-ups of each, on %u boards of %u: no "
+                                                 "reason against it is known",
+                                                 n, n * v / k, k)
+                               : "other set_size, or leave balance out");
+}
+
+/* Sets that meet as equally as the search finds. */
+static pl_code search_sets(pl_draft *f, sets *w)
+{
+    pl_share_out search = {
+        .nunit = w->nunit,
+        .v = f->v,
+        .nblock = w->nset,
+        .treatment = w->treatment,
+        .block = w->block,
+        .weight = w->weight,
+        .starts = SEARCH_STARTS,
+        .start_seed = SEARCH_SEED,
+        .least = pl_share_out_least(f->v, w->nset, w->size, w->weight),
+    };
+
+    return pl_share_out_improve(f->scratch, &search, f->d);
+}
+
 /* Sets that meet as equally as can be; then, from the seed: which treatment
  * plays which part, and which set lies on which board. */
 static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
 {
     uint32_t *part = PL_NEWN(f->scratch, f->v, uint32_t);
     uint32_t *set_of;
-    pl_share_out search;
+    bool built;
     pl_code rc;
     sets w;
 
@@ -313,18 +408,9 @@ static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
     set_of = PL_NEWN(f->scratch, w.nset, uint32_t);
     if (!set_of)
         return pl_nomem(f->d);
-    search = (pl_share_out){
-        .nunit = w.nunit,
-        .v = f->v,
-        .nblock = w.nset,
-        .treatment = w.treatment,
-        .block = w.block,
-        .weight = w.weight,
-        .starts = SEARCH_STARTS,
-        .start_seed = SEARCH_SEED,
-        .least = pl_share_out_least(f->v, w.nset, w.size, w.weight),
-    };
-    rc = pl_share_out_improve(f->scratch, &search, f->d);
+    if (!balanced_sets(f, &w, &built))
+        return pl_nomem(f->d);
+    rc = built ? PL_OK : f->s->arrangement.balanced ? refuse_balance(f, &w) : search_sets(f, &w);
     if (rc)
         return rc;
     for (size_t i = 0; i < f->v; i++)

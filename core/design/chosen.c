@@ -62,6 +62,8 @@ static void add_sets(const pl_draft *f, pl_text *t, const char *what)
     if (f->nx)
         pl_text_put(t, ", shared out so that what is asked depends on boards as little as can be, "
                        "in random places");
+    else if (f->balanced)
+        pl_text_put(t, ", balanced: any two meet on one board equally often, in random places");
     else
         pl_text_put(t, ", shared out so that any two meet on one board as equally often as can be, "
                        "in random places");
@@ -140,6 +142,9 @@ static void add_kind(const pl_draft *f, pl_text *t)
                     "%s squares of order %zu, as asked: rows are boards, columns sessions, so "
                     "that both drop out of every comparison; ",
                     f->s->arrangement.kind == PL_ARRANGE_LATIN ? "Latin" : "Graeco-Latin", f->side);
+        return;
+    case PL_ARRANGE_ROW_COLUMN:
+        pl_text_put(t, "rows and columns, as asked: boards are columns, sessions rows; ");
         return;
     default:
         return;

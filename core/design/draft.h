@@ -68,9 +68,12 @@ typedef struct pl_draft {
     size_t *row_of;    /* ngroup x v */
 
     /* boards.c */
-    bool have_boards;  /* the study lists boards */
-    bool complete;     /* every board holds whole replicates (true without boards) */
-    bool short_spares; /* fewer spare joints than asked for */
+    bool have_boards;       /* the study lists boards */
+    bool complete;          /* every board holds whole replicates (true without boards) */
+    bool equal_sets;        /* boards that hold too few all get equally many */
+    bool balanced;          /* then every two treatments of a group meet equally often */
+    const char *unbalanced; /* why they cannot; NULL: no reason known */
+    bool short_spares;      /* fewer spare joints than asked for */
     size_t spares_asked, nspare;
     pl_draft_board *boards;
     size_t nboard;

@@ -251,6 +251,26 @@ static void say_boards(sentences *w)
     }
 }
 
+/* Sets that were asked for, and cannot meet equally often. */
+static void say_balance(sentences *w)
+{
+    const pl_draft *f = w->f;
+
+    if (f->s->arrangement.kind != PL_ARRANGE_INCOMPLETE_BLOCKS &&
+        f->s->arrangement.kind != PL_ARRANGE_ROW_COLUMN)
+        return;
+    if (f->complete || f->balanced || f->nx)
+        return;
+    if (!f->equal_sets)
+        say(w, "boards of unequal sets: some comparisons are surer than others");
+    else if (f->unbalanced)
+        say(w, "no sets of these sizes let every two meet on one board equally often: %s",
+            f->unbalanced);
+    else
+        say(w, "no sets in which every two meet on one board equally often were found: some "
+               "comparisons are a little surer than others");
+}
+
 /* Sessions that hold one board only, and boards that lie in one session only. */
 static void say_sessions(sentences *w)
 {
@@ -389,6 +409,7 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p)
     if (rc)
         return rc;
     say_boards(&w);
+    say_balance(&w);
     say_sessions(&w);
     rc = measure_rigs(f, h, &w);
     if (rc)

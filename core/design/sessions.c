@@ -370,6 +370,142 @@ static pl_code balance_effects(pl_draft *f)
                                    PL_SPREAD_WORK / 20);
 }
 
+typedef struct columns {         /* boards of one group that share sessions */
+    const size_t *first, *units; /* of parcels */
+    const uint32_t *board;       /* nboard parcels */
+    size_t nboard, share;        /* share: most glue-ups of a treatment in a row */
+    size_t *owner;               /* v x share: board that has this place of a treatment */
+    bool *seen;                  /* v x share */
+    size_t *pick;                /* nboard: unit of this row */
+} columns;
+
+/* A unit of board b for this row: one whose treatment has a place left, others making way. */
+static bool pick_unit(pl_draft *f, columns *c, size_t b)
+{
+    size_t p = c->board[b];
+
+    for (size_t i = c->first[p]; i < c->first[p + 1]; i++) {
+        const pl_draft_unit *u = &f->units[c->units[i]];
+
+        if (u->session != SIZE_MAX)
+            continue;
+        for (size_t k = u->local * c->share; k < (u->local + 1) * c->share; k++) {
+            if (c->seen[k])
+                continue;
+            c->seen[k] = true;
+            if (c->owner[k] != SIZE_MAX && !pick_unit(f, c, c->owner[k]))
+                continue;
+            c->owner[k] = b;
+            c->pick[b] = c->units[i];
+            return true;
+        }
+    }
+    return false;
+}
+
+/* First unit of board b that no row has. */
+static size_t any_unit(const pl_draft *f, const columns *c, size_t b)
+{
+    size_t i = c->first[c->board[b]];
+
+    while (f->units[c->units[i]].session != SIZE_MAX)
+        i++;
+    return c->units[i];
+}
+
+/* Rows of a group's boards: every treatment as equally often in each as can be (where the
+ * sets are balanced and as many as the treatments, once: Youden 1937, Contrib. Boyce Thompson
+ * Inst. 9:41), by a matching of boards to treatments row after row. */
+static pl_code deal_rows(pl_draft *f, columns *c, size_t base, size_t rows)
+{
+    size_t places = f->v * c->share;
+
+    c->owner = PL_NEWN(f->scratch, places, size_t);
+    c->seen = PL_NEWN(f->scratch, places, bool);
+    c->pick = PL_NEWN(f->scratch, c->nboard, size_t);
+    if (!c->owner || !c->seen || !c->pick)
+        return pl_nomem(f->d);
+    for (size_t row = 0; row < rows; row++) {
+        for (size_t k = 0; k < places; k++)
+            c->owner[k] = SIZE_MAX;
+        for (size_t b = 0; b < c->nboard; b++) {
+            size_t p = c->board[b];
+
+            c->pick[b] = SIZE_MAX;
+            if (c->first[p + 1] - c->first[p] <= row)
+                continue; /* a smaller set: all its glue-ups are placed */
+            memset(c->seen, 0, places * sizeof *c->seen);
+            if (!pick_unit(f, c, b))
+                c->pick[b] = any_unit(f, c, b);
+        }
+        for (size_t b = 0; b < c->nboard; b++)
+            if (c->pick[b] != SIZE_MAX)
+                f->units[c->pick[b]].session = base + row;
+    }
+    return PL_OK;
+}
+
+/* One batch of boards, from..to-1 of the list; *rows: sessions it takes. */
+static pl_code deal_batch(pl_draft *f, columns *c, const uint32_t *list, size_t from, size_t to,
+                          size_t base, size_t *rows)
+{
+    uint32_t *board = PL_NEWN(f->scratch, to - from, uint32_t);
+    pl_code rc = PL_OK;
+
+    if (!board)
+        return pl_nomem(f->d);
+    *rows = 0;
+    for (size_t p = from; p < to; p++) {
+        size_t own = c->first[list[p] + 1] - c->first[list[p]];
+
+        *rows = own > *rows ? own : *rows;
+    }
+    c->board = board;
+    for (size_t g = 0; g < f->ngroup && !rc; g++) {
+        c->nboard = 0;
+        for (size_t p = from; p < to; p++)
+            if (f->parcel_group[list[p]] == g)
+                board[c->nboard++] = list[p];
+        c->share = (c->nboard + f->v - 1) / f->v;
+        if (c->nboard)
+            rc = deal_rows(f, c, base, *rows);
+    }
+    return rc;
+}
+
+/* Each board's glue-ups one to a session, boards of all groups together as long as such a
+ * session fits: boards are columns, sessions rows. */
+static pl_code deal_columns(pl_draft *f, pl_stream *stream)
+{
+    size_t *first, *units, from = 0, base = 0, rows = 0;
+    uint32_t *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
+    pl_code rc = PL_OK;
+    columns c;
+
+    if (!list || !units_of_parcels(f, stream, &first, &units))
+        return pl_nomem(f->d);
+    for (size_t p = 0; p < f->nparcel; p++)
+        list[p] = (uint32_t)p;
+    for (size_t u = 0; u < f->nunit; u++)
+        f->units[u].session = SIZE_MAX;
+    pl_stream_shuffle(stream, list, f->nparcel);
+    c = (columns){ .first = first, .units = units };
+    for (size_t to; from < f->nparcel && !rc; from = to, base += rows) {
+        session_clear(f);
+        for (to = from; to < f->nparcel && session_add(f, units[first[list[to]]]); to++)
+            ; /* one at least: each fits an empty session */
+        rc = deal_batch(f, &c, list, from, to, base, &rows);
+    }
+    if (rc)
+        return rc;
+    f->nsession = base;
+    if (f->nx)
+        return balance_effects(f);
+    for (size_t g = 0; g < f->ngroup && !rc; g++)
+        rc = balance_group(f, g);
+    return rc;
+}
+
 /* Does every parcel fit an empty session? */
 static bool parcels_fit(pl_draft *f)
 {
@@ -394,6 +530,8 @@ pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
     }
     if (f->side)
         return pl_draft_square_deal(f, stream);
+    if (f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)
+        return deal_columns(f, stream);
     if (!deal_hand(f, stream, &h))
         return pl_nomem(f->d);
     fewest = fill(f, &h, 0);
@@ -431,7 +569,7 @@ pl_code pl_draft_look(pl_draft *f)
     double e_whole, e_cut;
     pl_code rc;
 
-    f->split = f->side || !parcels_fit(f);
+    f->split = f->side || f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN || !parcels_fit(f);
     if (f->split || f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
         return PL_OK;
     rc = try_deal(f, true, &cut, &e_cut);

@@ -11,10 +11,17 @@ static const char *const joints[] = { "lap",          "double-lap", "block-shear
                                       "butt-tension", "other",      NULL };
 static const char *const faces[] = { "one", "both", NULL };
 static const char *const unknown[] = { "unknown", NULL };
-static const char *const arrangements[] = {
-    "auto",         "full-factorial",      "fractional-factorial", "screening",
-    "latin-square", "graeco-latin-square", "complete-blocks",      NULL
-};
+static const char *const arrangements[] = { "auto",
+                                            "full-factorial",
+                                            "fractional-factorial",
+                                            "screening",
+                                            "latin-square",
+                                            "graeco-latin-square",
+                                            "complete-blocks",
+                                            "incomplete-blocks",
+                                            "row-column",
+                                            NULL };
+static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
 
 static const pl_key question_keys[] = {
@@ -527,6 +534,20 @@ static const pl_key arrangement_keys[] = {
       .otherwise = "as few as the factors need",
       .help = "combinations to make, of a fractional-factorial (4, 8, 16, ...) or a screening (a "
               "multiple of 4)" },
+    { .name = "set_size",
+      .is = PL_IS_WHOLE,
+      .low = 2,
+      .high = 200,
+      AT(pl_raw, arrangement.set_size),
+      .otherwise = "as many as the boards hold",
+      .help = "glue-ups of one board, of incomplete-blocks and row-column" },
+    { .name = "balance",
+      .is = PL_IS_CHOICE,
+      .choices = balances,
+      .flag = true,
+      .preset = "as far as can be",
+      AT(pl_raw, arrangement.balanced),
+      .help = "demanded: refuse boards on which not every two treatments can meet equally often" },
     { .name = "resolution",
       .is = PL_IS_WHOLE,
       .low = 3,

@@ -164,7 +164,8 @@ typedef struct pl_raw {
     } budget;
     struct {
         pl_arrangement kind;
-        unsigned runs, resolution;
+        unsigned runs, resolution, set_size;
+        bool balanced;
         pl_raw_generator *generators;
         size_t ngenerator;
     } arrangement;

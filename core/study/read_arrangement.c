@@ -3,6 +3,7 @@
  * the file alone is said here. */
 #include <string.h>
 
+#include "base/text.h"
 #include "study/build.h"
 
 static const pl_json *key_at(const pl_build *b, const char *key)
@@ -243,27 +244,47 @@ static void build_repeats(pl_build *b)
     }
 }
 
+#define KIND(k) (1u << PL_ARRANGE_##k)
+
 /* Keys that another kind of arrangement reads. */
 static void refuse_idle_keys(pl_build *b)
 {
+    static const unsigned boards = KIND(INCOMPLETE_BLOCKS) | KIND(ROW_COLUMN);
     static const struct {
         const char *key;
-        bool fraction, screening;
-    } of[] = { { "runs", true, true },
-               { "resolution", true, false },
-               { "generators", true, false } };
+        unsigned kinds;
+    } of[] = { { "runs", KIND(FRACTION) | KIND(SCREENING) },
+               { "resolution", KIND(FRACTION) },
+               { "generators", KIND(FRACTION) },
+               { "set_size", boards },
+               { "balance", boards } };
     pl_arrangement kind = b->s->arrangement.kind;
 
-    for (size_t i = 0; i < sizeof of / sizeof *of; i++)
-        if (pl_build_at(b, "arrangement", of[i].key) &&
-            !(of[i].fraction && kind == PL_ARRANGE_FRACTION) &&
-            !(of[i].screening && kind == PL_ARRANGE_SCREENING))
-            pl_fill_fail(
-                &b->f, PL_ECONFLICT, pl_build_at(b, "arrangement", of[i].key),
-                pl_fill_printf(&b->f, "`%s` in a %s", of[i].key, pl_arrangement_name(kind)),
-                of[i].screening ? "a fractional-factorial or a screening"
-                                : "a fractional-factorial",
-                "");
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
+        const char *names[PL_NARRANGEMENTS];
+        size_t n = 0;
+
+        if (!pl_build_at(b, "arrangement", of[i].key) || of[i].kinds >> kind & 1)
+            continue;
+        for (pl_arrangement k = 0; k < PL_NARRANGEMENTS; k++)
+            if (of[i].kinds >> k & 1)
+                names[n++] = pl_arrangement_name(k);
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_build_at(b, "arrangement", of[i].key),
+                     pl_fill_printf(&b->f, "`%s` in a %s", of[i].key, pl_arrangement_name(kind)),
+                     pl_fill_kept(&b->f, pl_text_list(b->f.a, names, n, "or")), "");
+    }
+}
+
+static void build_sets(pl_build *b)
+{
+    pl_arrange *g = &b->s->arrangement;
+
+    g->set_size = b->raw->arrangement.set_size;
+    g->balanced = b->raw->arrangement.balanced;
+    if (!b->raw->nboard)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "kind"),
+                     pl_fill_printf(&b->f, "%s without boards", pl_arrangement_name(g->kind)),
+                     "boards: each is a block", "list the boards");
 }
 
 void pl_build_arrangement(pl_build *b)
@@ -281,6 +302,9 @@ void pl_build_arrangement(pl_build *b)
     else if (s->arrangement.kind == PL_ARRANGE_LATIN ||
              s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN)
         build_square(b);
+    else if (s->arrangement.kind == PL_ARRANGE_INCOMPLETE_BLOCKS ||
+             s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)
+        build_sets(b);
     build_repeats(b);
     for (size_t i = 0; i < s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
         treatments *= s->factors[i].nlevel ? s->factors[i].nlevel : 1;

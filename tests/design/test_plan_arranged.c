@@ -224,11 +224,72 @@ static void test_square_refused(void **state)
     assert_finding(b, "there is none: one level less or more");
 }
 
+static const char *const surfaces[] = { "a", "b", "c", "d", "e", "f", "g", "h" };
+
+/* 8 in 14 boards of 4: the bound v(k - 1)/(k(v - 1)) = 6/7 is reached. 60 boards cannot be
+ * balanced, and the nearest number of repeats that can is named. */
+static void test_balanced_boards(void **state)
+{
+    bench *b = *state;
+    const pl_plan *p;
+    shop w;
+
+    shop_open(&w);
+    shop_words(b, &w, "surface", surfaces, 8, false);
+    shop_boards(&w, "beech", 60, 6);
+    shop_press(&w, "bench press", 8, -1);
+    w.s.arrangement = (pl_arrange){ .kind = PL_ARRANGE_INCOMPLETE_BLOCKS,
+                                    .set_size = 4,
+                                    .balanced = true };
+    p = make(b, &w, 7, 3);
+    assert_int_equal(p->nboard, 14);
+    assert_rel("efficiency", p->health.efficiency, 6.0 / 7, 1e-12);
+    assert_rel("bound", p->health.efficiency_bound, 6.0 / 7, 1e-12);
+    assert_non_null(strstr(p->chosen, "balanced"));
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 6, 1, NULL, &p, &b->d));
+    assert_finding(b, "8 treatments on 12 boards of 4: no whole number of meetings");
+    assert_finding(b, "7 glue-ups of each, on 14 boards of 4");
+    w.boards[0].count = 13;
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 7, 1, NULL, &p, &b->d));
+    assert_finding(b, "too few boards for sets of 4, expected 14 with room for 4 glue-ups");
+    w.boards[0].count = 12;
+    w.s.arrangement.balanced = false;
+    p = make(b, &w, 6, 3);
+    assert_true(p->health.efficiency > 0.99 * p->health.efficiency_bound);
+    assert_non_null(strstr(p->health.cannot[0], "no whole number of meetings"));
+}
+
+/* Rows and columns: seven in seven boards of four is a balanced design whose sessions hold
+ * every treatment once (Youden 1937): sessions cost nothing, efficiency 7/8. */
+static void test_row_column(void **state)
+{
+    bench *b = *state;
+    const pl_plan *p;
+    shop w;
+
+    shop_open(&w);
+    shop_words(b, &w, "surface", surfaces, 7, false);
+    shop_boards(&w, "beech", 7, 4);
+    shop_press(&w, "bench press", 7, -1);
+    w.s.arrangement.kind = PL_ARRANGE_ROW_COLUMN;
+    for (uint64_t seed = 0; seed < 20; seed++) {
+        p = make(b, &w, 4, seed);
+        assert_int_equal(p->nsession, 4);
+        assert_rel("efficiency", p->health.efficiency, 7.0 / 8, 1e-12);
+    }
+    w.s.times.clamp_s = 20000; /* one round of the stations in a session: still seven */
+    w.presses[0].stations = 4; /* boards in two batches */
+    p = make(b, &w, 4, 1);
+    assert_int_equal(p->nsession, 8);
+    assert_true(p->health.efficiency > 0.5);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_random_fractions), TEST(test_fraction_in_blocks), TEST(test_aliases),
         TEST(test_fraction_refused), TEST(test_random_squares),     TEST(test_square_refused),
+        TEST(test_balanced_boards),  TEST(test_row_column),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
