@@ -4,16 +4,17 @@
 
 #include "cli/curve_child.h"
 #include "cli/data.h"
+#include "cli/fit_linear.h"
 #include "cli/study_fit.h"
-#include "fit/linear.h"
 #include "fit/plateau.h"
 #include "page/terminal.h"
 #include "report/pictures.h"
 
 typedef struct fit_options {
     const char *data, *response, *over, *planned, *glue_up, *for_each;
-    pl_texts curves, effects, covariates, blocks;
-    bool log_x, through_zero, floor_fixed;
+    pl_texts curves;
+    pl_linear_options linear;
+    bool log_x, floor_fixed;
     double floor, share;
 } fit_options;
 
@@ -27,10 +28,6 @@ enum {
     KEY_PLANNED,
     KEY_GLUE_UP,
     KEY_FOR_EACH,
-    KEY_EFFECT,
-    KEY_COVARIATE,
-    KEY_BLOCK,
-    KEY_ZERO,
     KEY_SHARE,
     KEY_PLOT
 };
@@ -46,11 +43,7 @@ static const struct argp_option options[] = {
     { "planned", KEY_PLANNED, "COL", 0, "planned level of each row (else --over itself)", 0 },
     { "glue-up", KEY_GLUE_UP, "COL", 0, "names the glue-up of each row: its rows are averaged", 0 },
     { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
-    { "effect", KEY_EFFECT, "COL[,COL...]", 0, "an effect; with commas their interaction", 0 },
-    { "covariate", KEY_COVARIATE, "COL", 0, "a column of numbers that goes along", 0 },
-    { "block", KEY_BLOCK, "COL", 0, "a block: boards, sessions", 0 },
-    { "through-zero", KEY_ZERO, 0, 0, "no intercept", 0 },
-    { "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
+    PL_LINEAR_OPTIONS{ "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
     { 0 },
 };
 
@@ -78,15 +71,11 @@ static pl_code take(pl_run *run, int key, const char *arg)
         [KEY_PLANNED] = &o->planned, [KEY_GLUE_UP] = &o->glue_up,   [KEY_FOR_EACH] = &o->for_each
     };
 
+    if (key >= PL_KEY_LINEAR)
+        return pl_linear_take(run, key, arg, &o->linear);
     switch (key) {
     case KEY_CURVE:
         return pl_texts_add(run, &o->curves, arg);
-    case KEY_EFFECT:
-        return pl_texts_add(run, &o->effects, arg);
-    case KEY_COVARIATE:
-        return pl_texts_add(run, &o->covariates, arg);
-    case KEY_BLOCK:
-        return pl_texts_add(run, &o->blocks, arg);
     case KEY_FLOOR:
         o->floor_fixed = true;
         return take_number(run, "--floor", arg, &o->floor);
@@ -94,9 +83,6 @@ static pl_code take(pl_run *run, int key, const char *arg)
         return take_share(run, arg, &o->share);
     case KEY_LOG_X:
         o->log_x = true;
-        break;
-    case KEY_ZERO:
-        o->through_zero = true;
         break;
     case KEY_PLOT:
         run->plot = true;
@@ -117,8 +103,8 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
                            .over = o->over,
                            .planned = o->planned,
                            .unit = o->glue_up,
-                           .blocks = o->blocks.items,
-                           .nblock = o->blocks.count,
+                           .blocks = o->linear.blocks.items,
+                           .nblock = o->linear.blocks.count,
                            .for_each = o->for_each,
                            .curves = curves,
                            .ncurve = o->curves.count,
@@ -137,45 +123,6 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
     return rc;
 }
 
-/* "species,pressure" -> two names. */
-static pl_code split_effect(pl_run *run, const char *text, pl_linear_effect *out)
-{
-    char *copy = pl_arena_str(run->arena, text);
-    pl_texts names = { 0 };
-    pl_code rc = copy ? PL_OK : pl_nomem(&run->diags);
-
-    for (char *name = copy ? strtok(copy, ",") : NULL; name && !rc; name = strtok(NULL, ","))
-        rc = pl_texts_add(run, &names, name);
-    *out = (pl_linear_effect){ names.items, names.count };
-    return rc;
-}
-
-static pl_code table_linear(pl_run *run, const pl_table *t, pl_fit_answer *f)
-{
-    fit_options *o = run->options;
-    pl_linear_effect *effects = PL_NEWN(run->arena, o->effects.count, pl_linear_effect);
-    pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
-    pl_linear_spec spec = { .response = o->response,
-                            .effects = effects,
-                            .neffect = o->effects.count,
-                            .covariates = o->covariates.items,
-                            .ncovariate = o->covariates.count,
-                            .blocks = o->blocks.items,
-                            .nblock = o->blocks.count,
-                            .unit = o->glue_up,
-                            .through_zero = o->through_zero };
-    pl_code rc = PL_OK;
-
-    if (!effects || !fit)
-        return pl_nomem(&run->diags);
-    for (size_t i = 0; i < o->effects.count && !rc; i++)
-        rc = split_effect(run, o->effects.items[i], &effects[i]);
-    if (!rc)
-        rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
-    f->linear = rc ? NULL : fit;
-    return rc;
-}
-
 static pl_code check_table_options(pl_run *run)
 {
     fit_options *o = run->options;
@@ -185,11 +132,9 @@ static pl_code check_table_options(pl_run *run)
         rc = pl_usage(run, "", "both a study and --data", "one of them", "");
     if (!o->response)
         rc = pl_usage(run, "--response", "nothing", "the column that was measured", "");
-    if (!o->over && !o->effects.count && !o->covariates.count && !o->blocks.count)
-        rc = pl_usage(run, "", "nothing to fit",
-                      "--over COL for a curve, or --effect, --covariate or --block", "");
-    if (o->over && (o->effects.count || o->covariates.count))
-        rc = pl_usage(run, "", "--over beside --effect or --covariate",
+    if (o->over && pl_linear_asked(&o->linear))
+        rc = pl_usage(run, "",
+                      pl_arena_printf(run->arena, "--over beside %s", pl_linear_asked(&o->linear)),
                       "curves, or a linear model, in one call", "");
     return rc;
 }
@@ -212,10 +157,8 @@ static pl_code check_study_options(pl_run *run)
         { "--planned", o->planned },
         { "--glue-up", o->glue_up },
         { "--for-each", o->for_each },
-        { "--effect", o->effects.count },
-        { "--covariate", o->covariates.count },
-        { "--block", o->blocks.count },
-        { "--through-zero", o->through_zero },
+        { "--block", o->linear.blocks.count },
+        { pl_linear_asked(&o->linear), pl_linear_asked(&o->linear) },
     };
     pl_code rc = PL_OK;
 
@@ -238,7 +181,8 @@ static pl_code fit_table(pl_run *run, pl_fit_answer *f)
     if (rc)
         return rc;
     *f = (pl_fit_answer){ .source = t->name, .table = t };
-    return o->over ? table_curves(run, t, f) : table_linear(run, t, f);
+    return o->over ? table_curves(run, t, f)
+                   : pl_linear_table(run, t, o->response, o->glue_up, &o->linear, f);
 }
 
 /* --------------------------------------------------------------- verb ------ */
@@ -314,7 +258,9 @@ const pl_verb pl_verb_fit = {
     .examples = "fit stair-lap\n"
                 "fit --data strengths.csv --response strength --over pressure --for-each species\n"
                 "fit --data strengths.csv --response strength --effect species --effect pressure "
-                "--effect species,pressure --block board\n",
+                "--effect species,pressure --block board\n"
+                "fit --data strengths.csv --response strength --effect species --contrast "
+                "\"species: beech=1, larch=-1\"\n",
     .options = options,
     .take = take,
     .options_size = sizeof(fit_options),

@@ -76,6 +76,9 @@ static const struct {
     { "coefficient",
       "how far a level lies above or below the mean of all levels; of a curve: one of its\n"
       "numbers. Low and high bound it nineteen times in twenty." },
+    { "contrast",
+      "a difference made of levels by weights that add up to zero: iron 1, copper -0.5,\n"
+      "nickel -0.5 holds iron against the average of the other two." },
     { "intercept, slope",
       "of a line: its height where pressure is zero (in log x: at the lowest level), and how\n"
       "much it climbs for each unit." },

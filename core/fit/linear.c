@@ -58,14 +58,14 @@ static pl_code use(uses *u, const pl_table *t, const char *name, role r, pl_diag
 
 static pl_code check_spec(const pl_table *t, const pl_linear_spec *s, pl_diags *d)
 {
-    if (!s->neffect && !s->ncovariate && !s->nblock && !s->nnested)
-        return pl_fail(d, PL_EUSAGE, t->name, .found = "no effect, covariate or block",
-                       .expected = "something that may explain the response");
     if (s->through_zero && (s->neffect || s->nblock || s->nnested || s->unit))
         return pl_fail(d, PL_ECONFLICT, t->name, .found = "effects or blocks through zero",
                        .expected = "covariates only, or an intercept",
                        .mend = "levels of a factor have means of their own: leave \"through "
                                "zero\" out");
+    if (s->through_zero && !s->ncovariate)
+        return pl_fail(d, PL_EUSAGE, t->name, .found = "no covariate through zero",
+                       .expected = "something that may explain the response");
     for (size_t i = 0; i < s->neffect; i++)
         if (!s->effects[i].nfactor)
             return pl_fail(d, PL_EUSAGE, t->name, .found = "an effect without a factor",
@@ -479,5 +479,6 @@ pl_code pl_fit_linear(pl_arena *a, const pl_table *t, const pl_linear_spec *spec
                             .unit = pl_table_find(t, spec->response)->unit,
                             .nrow = m.n };
     set_rows(out, picked, u.averaged, t->nrow);
-    return pl_lin_tables(a, &m, out, diags);
+    rc = pl_lin_tables(a, &m, out, diags);
+    return rc ? rc : pl_lin_contrasts(a, t, spec, out, diags);
 }

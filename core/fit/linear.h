@@ -7,7 +7,8 @@
  *
  * Order of the sums of squares `in-order`: for each block (a coarse one before
  * those inside it) first the terms that are constant within it, then the block;
- * last covariates and effects that vary within blocks, in the order given.
+ * last covariates and effects that vary within blocks, in the order given. No term at all is the
+ * mean alone.
  * `after-all-others`: each term with every other one in the model, interactions
  * that contain it included. A block stands there without the blocks inside it.
  *
@@ -40,6 +41,15 @@ typedef struct pl_linear_nested {
     const char *block, *inside;
 } pl_linear_nested;
 
+/* A contrast of the levels of one effect: weights that add up to 0. A level of an interaction is
+ * named "A, L". */
+typedef struct pl_linear_contrast {
+    const char *factor;
+    const char *const *levels;
+    const double *weights;
+    size_t n;
+} pl_linear_contrast;
+
 typedef struct pl_linear_spec {
     const char *response;
     const pl_linear_effect *effects;
@@ -55,6 +65,8 @@ typedef struct pl_linear_spec {
      * constant within glue-ups is judged against it. */
     const char *unit;
     bool through_zero; /* no intercept; covariates only */
+    const pl_linear_contrast *contrasts;
+    size_t ncontrast;
 } pl_linear_spec;
 
 /* *out lives in a; names in it are the table's. Rows with a missing cell in a column that is used
@@ -64,7 +76,9 @@ typedef struct pl_linear_spec {
  * PL_EKEY       a column is absent (the nearest is named)
  * PL_EVALUE     response or covariate holds no numbers, or one beyond 1e100
  * PL_ECONFLICT  one column in two roles; effects or blocks through zero
- * PL_EUSAGE     neither effects, covariates nor blocks; an effect without factors
+ * PL_EVALUE     a contrast names an effect or level that is not there, or its weights do not add
+ *               up to 0
+ * PL_EUSAGE     an effect without factors; nothing at all through zero
  * PL_EDATA      no rows, fewer rows than numbers to estimate, a factor with one level, an empty
  *               cell of an interaction, a constant response or covariate
  * PL_ERANK      a term cannot be told apart from the others or from the blocks: named
@@ -73,5 +87,9 @@ typedef struct pl_linear_spec {
  */
 pl_code pl_fit_linear(pl_arena *a, const pl_table *t, const pl_linear_spec *spec,
                       pl_linear_fit *out, pl_diags *diags);
+
+/* A weighted sum of levels with its standard error, limits and test; weight: l->n. Weights that
+ * add up to 0 give a contrast, others a sum of means. name and ss are left to the caller. */
+pl_contrast pl_levels_contrast(const pl_levels *l, const double *weight);
 
 #endif

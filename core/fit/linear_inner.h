@@ -66,7 +66,11 @@ pl_code pl_lin_strata(pl_arena *a, pl_lin *m, pl_diags *diags);
 pl_code pl_lin_term_ss(pl_arena *a, const pl_lin *m, const pl_lin_step *s, size_t term, double *out,
                        pl_diags *diags);
 
-/* Fills effects, coefficients, means, residual, r_squared of *out. */
+/* Fills contrasts of *out from its levels. */
+pl_code pl_lin_contrasts(pl_arena *a, const pl_table *t, const pl_linear_spec *spec,
+                         pl_linear_fit *out, pl_diags *diags);
+
+/* Fills effects, coefficients, means, levels, residual, r_squared of *out. */
 pl_code pl_lin_tables(pl_arena *a, const pl_lin *m, pl_linear_fit *out, pl_diags *diags);
 
 #endif

@@ -230,15 +230,15 @@ static void judge_all(tables *w)
 
 /* ------------------------------------------------- estimates and means ---- */
 
-typedef struct estimate {
+typedef struct level_value {
     double value, se, df;
-} estimate;
+} level_value;
 
 /* The average over blocks (if wanted) plus h'beta, and its standard error: the blocks'
  * averages of y and X (y_centre, centre) are independent of beta, so
  * var / sigma^2 = average_variance + (h - centre)' C (h - centre). */
-static estimate combine(const tables *w, const pl_lin_step *s, size_t stratum, const double *h,
-                        bool level)
+static level_value combine(const tables *w, const pl_lin_step *s, size_t stratum, const double *h,
+                           bool level)
 {
     size_t p = s->lsq.p;
     pl_dd value = level ? s->y_centre : pl_dd_of(0);
@@ -263,11 +263,11 @@ static estimate combine(const tables *w, const pl_lin_step *s, size_t stratum, c
         var = pl_dd_mac(var, gi, row);
     }
     if (level && !s->absorbed->connected)
-        return (estimate){ NAN, NAN, df };
-    return (estimate){ pl_dd_value(value), df > 0 ? sqrt(ms * pl_dd_value(var)) : NAN, df };
+        return (level_value){ NAN, NAN, df };
+    return (level_value){ pl_dd_value(value), df > 0 ? sqrt(ms * pl_dd_value(var)) : NAN, df };
 }
 
-static void limits(const estimate *e, double *low, double *high)
+static void limits(const level_value *e, double *low, double *high)
 {
     double t = e->df > 0 ? pl_t_quantile(0.975, e->df) : NAN;
 
@@ -275,7 +275,7 @@ static void limits(const estimate *e, double *low, double *high)
     *high = e->value + t * e->se;
 }
 
-static void add_coef(tables *w, const char *name, estimate e)
+static void add_coef(tables *w, const char *name, level_value e)
 {
     pl_coef *c = &w->out->coefs[w->out->ncoef++];
 
@@ -318,47 +318,185 @@ static pl_code fill_coefs(tables *w)
     return PL_OK;
 }
 
-static void add_means(tables *w, size_t t, double *h)
+/* Terms that a cell of term t is the sum of: those whose factors are all among its own. */
+static bool is_part(const pl_term *part, const pl_term *of)
+{
+    for (size_t i = 0; i < part->nfactor; i++) {
+        bool there = false;
+
+        for (size_t k = 0; k < of->nfactor; k++)
+            there = there || part->factors[i] == of->factors[k] ||
+                    !strcmp(part->factors[i]->name, of->factors[k]->name);
+        if (!there)
+            return false;
+    }
+    return true;
+}
+
+/* Cells of an interaction beyond this many are no table that anyone reads. */
+#define CELLS_MOST 400
+
+/* One error judges all that the cells of term t differ by. */
+static bool in_one_stratum(const pl_lin *m, size_t t)
+{
+    if (m->terms[t].effect->nfactor > 1 && m->terms[t].effect->ncell > CELLS_MOST)
+        return false;
+    for (size_t c = 0; c < m->nterm; c++)
+        if (m->terms[c].effect && is_part(m->terms[c].effect, m->terms[t].effect) &&
+            m->terms[c].stratum != m->terms[t].stratum)
+            return false;
+    return true;
+}
+
+/* The place, in the term `part`, of cell c of the term `of`. */
+static size_t part_cell(const pl_term *part, const pl_term *of, size_t c)
+{
+    size_t levels[PL_TERM_FACTORS_MOST], at = 0;
+
+    pl_term_cell(of, c, levels);
+    for (size_t i = 0; i < part->nfactor; i++)
+        for (size_t k = 0; k < of->nfactor; k++)
+            if (!strcmp(part->factors[i]->name, of->factors[k]->name))
+                at = at * part->factors[i]->nlevel + levels[k];
+    return at;
+}
+
+/* The coded columns of a cell, less what the blocks took: covariates at their mean. */
+static void code_cell(const tables *w, const pl_lin_step *s, size_t t, size_t cell, pl_dd *g,
+                      double *room)
 {
     const pl_lin *m = w->m;
-    const pl_lin_step *s = step_of(w, t);
-    const pl_factor_codes *f = m->terms[t].effect->factors[0];
 
-    memset(h, 0, m->ncol * sizeof *h);
-    for (size_t c = 0; c < m->nterm; c++)
-        if (s->present[c] && !m->terms[c].effect)
-            h[s->at[c]] = m->terms[c].mean;
-    for (size_t l = 0; l < f->nlevel; l++) {
-        pl_mean *mean = &w->out->means[w->out->nmean++];
-        estimate e;
+    for (size_t j = 0; j < s->lsq.p; j++)
+        g[j] = pl_dd_neg(s->centre[j]);
+    for (size_t c = 0; c < m->nterm; c++) {
+        const pl_lin_term *part = &m->terms[c];
 
-        pl_term_code(m->terms[t].effect, l, h + s->at[t]);
-        e = combine(w, s, m->terms[t].stratum, h, true);
-        *mean = (pl_mean){
-            .factor = f->name, .level = f->levels[l], .estimate = e.value, .se = e.se, .df = e.df
-        };
-        limits(&e, &mean->low, &mean->high);
-        for (size_t i = 0; i < m->n; i++)
-            mean->n += f->code[i] == (int)l ? 1 : 0;
+        if (!s->present[c])
+            continue;
+        if (!part->effect) {
+            g[s->at[c]] = pl_dd_add(g[s->at[c]], pl_dd_of(part->mean));
+        } else if (is_part(part->effect, m->terms[t].effect)) {
+            pl_term_code(part->effect, part_cell(part->effect, m->terms[t].effect, cell), room);
+            for (size_t j = 0; j < part->ncol; j++)
+                g[s->at[c] + j] = pl_dd_add(g[s->at[c] + j], pl_dd_of(room[j]));
+        }
     }
+}
+
+/* Estimates and covariances of a term's cells. Cg: C times each cell's g. */
+static pl_code estimate_cells(tables *w, size_t t, double *estimate, double *cov, double ms)
+{
+    const pl_lin_step *s = step_of(w, t);
+    size_t n = w->m->terms[t].effect->ncell, p = s->lsq.p;
+    pl_mark mark = pl_arena_mark(w->a);
+    pl_dd *g = pl_arena_get(w->a, n, p * sizeof *g), *Cg = pl_arena_get(w->a, n, p * sizeof *Cg);
+    double *room = PL_NEWN(w->a, w->m->ncol, double);
+    bool whole = s->absorbed->connected;
+
+    if (!g || !Cg || !room)
+        return pl_nomem(w->d);
+    for (size_t l = 0; l < n; l++) {
+        pl_dd value = whole ? s->y_centre : pl_dd_of(0);
+
+        code_cell(w, s, t, l, g + l * p, room);
+        for (size_t i = 0; i < p; i++) {
+            pl_dd row = pl_dd_of(0);
+
+            value = pl_dd_mac(value, g[l * p + i], s->lsq.beta_dd[i]);
+            for (size_t j = 0; j < p; j++)
+                row = pl_dd_mac(row, s->lsq.inverse_dd[i * p + j], g[l * p + j]);
+            Cg[l * p + i] = row;
+        }
+        estimate[l] = pl_dd_value(value);
+    }
+    for (size_t l = 0; l < n; l++)
+        for (size_t k = 0; k < n; k++) {
+            pl_dd v = whole ? s->absorbed->average_variance : pl_dd_of(0);
+
+            for (size_t i = 0; i < p; i++)
+                v = pl_dd_mac(v, g[l * p + i], Cg[k * p + i]);
+            cov[l * n + k] = ms * pl_dd_value(v);
+        }
+    pl_arena_reset(w->a, mark);
+    return PL_OK;
+}
+
+static const char *level_name(const tables *w, const pl_term *e, size_t cell)
+{
+    size_t levels[PL_TERM_FACTORS_MOST];
+    pl_text name;
+
+    pl_term_cell(e, cell, levels);
+    if (e->nfactor == 1)
+        return e->factors[0]->levels[levels[0]];
+    pl_text_init(&name, w->a);
+    for (size_t k = 0; k < e->nfactor; k++)
+        pl_text_add(&name, "%s%s", k ? ", " : "", e->factors[k]->levels[levels[k]]);
+    return pl_text_done(&name);
+}
+
+static pl_code add_means(tables *w, size_t t)
+{
+    const pl_lin_term *term = &w->m->terms[t];
+    const pl_term *e = term->effect;
+    const pl_lin_step *s = step_of(w, t);
+    bool residual = term->stratum == PL_LIN_RESIDUAL;
+    double df = residual ? w->error_df : w->block_df[term->stratum];
+    double ms = residual ? w->error_ms : df > 0 ? w->block_ss[term->stratum] / df : NAN;
+    double *estimate = PL_NEWN(w->a, e->ncell, double);
+    double *cov = pl_arena_get(w->a, e->ncell, e->ncell * sizeof *cov);
+    const char **names = PL_NEWN(w->a, e->ncell, const char *);
+    size_t first = w->out->nmean;
+    pl_code rc;
+
+    if (!estimate || !cov || !names)
+        return pl_nomem(w->d);
+    rc = estimate_cells(w, t, estimate, cov, df > 0 ? ms : NAN);
+    for (size_t l = 0; l < e->ncell && !rc; l++) {
+        pl_mean *mean = &w->out->means[w->out->nmean++];
+        level_value v = { estimate[l], sqrt(cov[l * e->ncell + l]), df };
+
+        if (!s->absorbed->connected)
+            v.value = v.se = NAN;
+        names[l] = level_name(w, e, l);
+        rc = names[l] ? PL_OK : pl_nomem(w->d);
+        *mean = (pl_mean){
+            .factor = term->name, .level = names[l], .estimate = v.value, .se = v.se, .df = df
+        };
+        limits(&v, &mean->low, &mean->high);
+    }
+    for (size_t i = 0; i < w->m->n && !rc; i++)
+        w->out->means[first + pl_term_cell_of_row(e, i)].n++;
+    w->out->levels[w->out->nlevels++] = (pl_levels){
+        .factor = term->name,
+        .n = e->ncell,
+        .names = names,
+        .estimate = estimate,
+        .cov = cov,
+        .df = df,
+        .error = residual ? "residual" : w->m->blocks[term->stratum].name
+    };
+    return rc;
 }
 
 static pl_code fill_means(tables *w)
 {
     const pl_lin *m = w->m;
-    double *h = PL_NEWN(w->a, m->ncol, double);
     size_t most = 0;
+    pl_code rc = PL_OK;
 
     for (size_t t = 0; t < m->nterm; t++)
-        if (m->terms[t].effect && m->terms[t].effect->nfactor == 1)
+        if (m->terms[t].effect)
             most += m->terms[t].effect->ncell;
     w->out->means = PL_NEWN(w->a, most, pl_mean);
-    if (!h || !w->out->means)
+    w->out->levels = PL_NEWN(w->a, m->nterm, pl_levels);
+    if (!w->out->means || !w->out->levels)
         return pl_nomem(w->d);
-    for (size_t t = 0; t < m->nterm; t++)
-        if (m->terms[t].effect && m->terms[t].effect->nfactor == 1)
-            add_means(w, t, h);
-    return PL_OK;
+    for (size_t t = 0; t < m->nterm && !rc; t++)
+        if (m->terms[t].effect && in_one_stratum(m, t))
+            rc = add_means(w, t);
+    return rc;
 }
 
 /* ----------------------------------------------------------- the whole ---- */

@@ -35,6 +35,28 @@ typedef struct pl_mean {
     double estimate, se, df, low, high;
 } pl_mean;
 
+/* The estimated levels of one factor, or the cells of an interaction, and how they vary
+ * together: what contrasts and comparisons are made of. */
+typedef struct pl_levels {
+    const char *factor; /* "metal", "wool, tension" */
+    size_t n;
+    const char *const *names; /* "iron"; "A, L" */
+    const double *estimate;   /* without an average over blocks (not connected): deviations */
+    const double *cov;        /* n x n, of the estimates */
+    double df;                /* of the error that their differences are judged against */
+    const char *error;        /* its name */
+} pl_levels;
+
+/* A weighted sum of levels, weights adding up to 0. */
+typedef struct pl_contrast {
+    const char *name; /* "iron 1, copper -1" */
+    const char *factor;
+    double estimate, se, df, low, high; /* 95 %, for this one alone */
+    double t, p;                        /* against 0, either way; NAN without an error */
+    double ss; /* its own sum of squares: t^2 times the error's mean square */
+    const char *error;
+} pl_contrast;
+
 typedef struct pl_linear_fit {
     const char *response, *unit;
     size_t nrow;                      /* rows used */
@@ -44,8 +66,14 @@ typedef struct pl_linear_fit {
     size_t ncoef;
     pl_effect *effects; /* in-order first, then after-all-others */
     size_t neffect;
-    pl_mean *means; /* of each single factor among the effects, averaged evenly over the rest */
+    /* Of each factor among the effects, averaged evenly over the rest; of an interaction's cells
+     * when one error judges all that they differ by. */
+    pl_mean *means;
     size_t nmean;
+    pl_levels *levels; /* as means, factor by factor */
+    size_t nlevels;
+    pl_contrast *contrasts;
+    size_t ncontrast;
     pl_residual residual;
     double r_squared;
     pl_effect whole;  /* everything in the model, blocks too, against the mean alone */

@@ -68,7 +68,7 @@ pl_grid *pl_details_curves(pl_arena *a, const pl_plateau *p)
     return g;
 }
 
-static void coef_columns(pl_grid *g)
+void pl_details_coef_columns(pl_grid *g)
 {
     pl_grid_column(g, PL_SIDE_RIGHT, "estimate", NULL);
     pl_grid_column(g, PL_SIDE_RIGHT, "standard error", NULL);
@@ -77,7 +77,7 @@ static void coef_columns(pl_grid *g)
     pl_grid_column(g, PL_SIDE_RIGHT, "high", NULL);
 }
 
-static void coef_cells(pl_grid *g, const pl_coef *c)
+void pl_details_coef_cells(pl_grid *g, const pl_coef *c)
 {
     pl_grid_number(g, c->estimate, 11);
     pl_grid_number(g, c->se, 11);
@@ -92,86 +92,13 @@ pl_grid *pl_details_params(pl_arena *a, const pl_plateau *p)
 
     pl_grid_column(g, PL_SIDE_LEFT, "curve", NULL);
     pl_grid_column(g, PL_SIDE_LEFT, "number", NULL);
-    coef_columns(g);
+    pl_details_coef_columns(g);
     for (size_t i = 0; i < p->ncurve; i++)
         for (size_t k = 0; k < p->curves[i].nparam; k++) {
             pl_grid_cell(g, k ? "" : curve_name(a, &p->curves[i]));
             pl_grid_cell(g, p->curves[i].params[k].name);
-            coef_cells(g, &p->curves[i].params[k]);
+            pl_details_coef_cells(g, &p->curves[i].params[k]);
         }
-    return g;
-}
-
-pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l)
-{
-    pl_grid *g = pl_grid_new(a);
-
-    pl_grid_column(g, PL_SIDE_LEFT, "effect", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "sum of squares is", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "sum of squares", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "mean square", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "F", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "judged against", NULL);
-    for (size_t i = 0; i < l->neffect; i++) {
-        const pl_effect *e = &l->effects[i];
-
-        if (i && e->kind != l->effects[i - 1].kind)
-            pl_grid_rule(g);
-        pl_grid_cell(g, e->name);
-        pl_grid_cell(g, pl_ss_kind_name(e->kind));
-        pl_grid_number(g, e->df, 6);
-        pl_grid_number(g, e->ss, 6);
-        pl_grid_number(g, e->ms, 6);
-        pl_grid_number(g, e->f, 6);
-        pl_grid_cell(g, pl_say_p(a, e->p));
-        pl_grid_cell(g, e->error);
-    }
-    pl_grid_rule(g);
-    pl_grid_cell(g, "residual");
-    pl_grid_cell(g, "");
-    pl_grid_number(g, l->residual.df, 6);
-    pl_grid_number(g, l->residual.ss, 6);
-    pl_grid_number(g, l->residual.df > 0 ? l->residual.ss / l->residual.df : NAN, 6);
-    return g;
-}
-
-static pl_grid *coefs(pl_arena *a, const pl_linear_fit *l)
-{
-    pl_grid *g = pl_grid_new(a);
-
-    pl_grid_column(g, PL_SIDE_LEFT, "coefficient", NULL);
-    coef_columns(g);
-    for (size_t i = 0; i < l->ncoef; i++) {
-        pl_grid_cell(g, l->coefs[i].name);
-        coef_cells(g, &l->coefs[i]);
-    }
-    return g;
-}
-
-pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l)
-{
-    pl_grid *g = pl_grid_new(a);
-
-    pl_grid_column(g, PL_SIDE_LEFT, "factor", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "rows", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "mean", l->unit);
-    pl_grid_column(g, PL_SIDE_RIGHT, "standard error", l->unit);
-    pl_grid_column(g, PL_SIDE_RIGHT, "low", l->unit);
-    pl_grid_column(g, PL_SIDE_RIGHT, "high", l->unit);
-    for (size_t i = 0; i < l->nmean; i++) {
-        const pl_mean *m = &l->means[i];
-
-        pl_grid_cell(g, i && m->factor == l->means[i - 1].factor ? "" : m->factor);
-        pl_grid_cell(g, m->level);
-        pl_grid_cellf(g, "%zu", m->n);
-        pl_grid_number(g, m->estimate, 6);
-        pl_grid_number(g, m->se, 4);
-        pl_grid_number(g, m->low, 6);
-        pl_grid_number(g, m->high, 6);
-    }
     return g;
 }
 
@@ -213,7 +140,7 @@ char *pl_details_state(pl_arena *a, const pl_plateau *p)
 
 #define TERMINAL 80
 
-static void add_grid(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
+void pl_details_add(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
 {
     pl_text_add(t, "\n%s\n", head);
     pl_text_put(t, pl_grid_text(a, g, TERMINAL));
@@ -230,22 +157,13 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
         const char *who = f->nplateau > 1 ? pl_arena_printf(a, "%s: ", pl_say_group(a, p)) : "";
 
         if (p->nlevel)
-            add_grid(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
+            pl_details_add(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
         pl_text_add(&t, "%s\n", pl_details_state(a, p));
-        add_grid(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
-        add_grid(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
-                 pl_details_params(a, p));
+        pl_details_add(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
+        pl_details_add(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
+                       pl_details_params(a, p));
     }
-    if (f->linear) {
-        add_grid(&t, a, "Effects", pl_details_effects(a, f->linear));
-        if (f->linear->nmean)
-            add_grid(&t, a, "Level means", pl_details_means(a, f->linear));
-        if (f->linear->ncoef)
-            add_grid(&t, a, "Coefficients", coefs(a, f->linear));
-        pl_text_add(&t, "Residual sd %s on %s df; R squared %s\n",
-                    pl_text_number(a, f->linear->residual.sd, 11),
-                    pl_text_number(a, f->linear->residual.df, 6),
-                    pl_text_number(a, f->linear->r_squared, 11));
-    }
+    if (f->linear)
+        pl_linear_details(a, f->linear, &t);
     return pl_text_done(&t);
 }

@@ -14,4 +14,12 @@ pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l);
 /* The test behind the state, in one or two sentences. */
 char *pl_details_state(pl_arena *a, const pl_plateau *p);
 
+/* Parts that tables of coefficients share. */
+void pl_details_coef_columns(pl_grid *g);
+void pl_details_coef_cells(pl_grid *g, const pl_coef *c);
+void pl_details_add(pl_text *t, pl_arena *a, const char *head, const pl_grid *g);
+
+/* All tables of a linear model. */
+void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t);
+
 #endif

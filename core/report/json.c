@@ -1,9 +1,9 @@
 /* The JSON answer of a fit, member by member as docs/json.md lists them. */
 #include <math.h>
 
-#include "report/answer.h"
+#include "report/json_parts.h"
 
-static void add_coef(pl_jval *list, const pl_coef *c)
+void pl_json_coef(pl_jval *list, const pl_coef *c)
 {
     pl_jval *o = pl_jadd_object(list, NULL);
 
@@ -17,53 +17,13 @@ static void add_coef(pl_jval *list, const pl_coef *c)
         pl_jadd_bool(o, "at_bound", true);
 }
 
-static void add_residual(pl_jval *object, const pl_residual *r)
+void pl_json_residual(pl_jval *object, const pl_residual *r)
 {
     pl_jval *o = pl_jadd_object(object, "residual");
 
     pl_jadd_number(o, "df", r->df);
     pl_jadd_number(o, "ss", r->ss);
     pl_jadd_number(o, "sd", r->sd);
-}
-
-static void add_linear(pl_jval *object, const pl_linear_fit *l)
-{
-    pl_jval *list = pl_jadd_array(object, "coefficients");
-
-    for (size_t i = 0; i < l->ncoef; i++)
-        add_coef(list, &l->coefs[i]);
-    add_residual(object, &l->residual);
-    pl_jadd_number(object, "r_squared", l->r_squared);
-    list = pl_jadd_array(object, "terms");
-    for (size_t i = 0; i < l->neffect; i++) {
-        const pl_effect *e = &l->effects[i];
-        pl_jval *o = pl_jadd_object(list, NULL);
-
-        pl_jadd_text(o, "name", e->name);
-        pl_jadd_text(o, "ss_kind", pl_ss_kind_name(e->kind));
-        pl_jadd_number(o, "df", e->df);
-        pl_jadd_number(o, "ss", e->ss);
-        pl_jadd_number(o, "ms", e->ms);
-        pl_jadd_number(o, "f", e->f);
-        pl_jadd_number(o, "p", e->p);
-        pl_jadd_text(o, "error", e->error);
-        pl_jadd_number(o, "error_df", e->error_df);
-        pl_jadd_number(o, "error_ms", e->error_ms);
-    }
-    list = pl_jadd_array(object, "means");
-    for (size_t i = 0; i < l->nmean; i++) {
-        const pl_mean *m = &l->means[i];
-        pl_jval *o = pl_jadd_object(list, NULL);
-
-        pl_jadd_text(o, "factor", m->factor);
-        pl_jadd_text(o, "level", m->level);
-        pl_jadd_whole(o, "rows", (long long)m->n);
-        pl_jadd_number(o, "estimate", m->estimate);
-        pl_jadd_number(o, "se", m->se);
-        pl_jadd_number(o, "df", m->df);
-        pl_jadd_number(o, "low", m->low);
-        pl_jadd_number(o, "high", m->high);
-    }
 }
 
 static void add_curve(pl_jval *list, const pl_curve_fit *c)
@@ -79,8 +39,8 @@ static void add_curve(pl_jval *list, const pl_curve_fit *c)
     pl_jadd_number(o, "aicc", c->aicc);
     params = pl_jadd_array(o, "parameters");
     for (size_t i = 0; i < c->nparam; i++)
-        add_coef(params, &c->params[i]);
-    add_residual(o, &c->residual);
+        pl_json_coef(params, &c->params[i]);
+    pl_json_residual(o, &c->residual);
     if (isnan(c->lack_of_fit.f)) {
         pl_jadd_null(o, "lack_of_fit");
     } else {
@@ -190,7 +150,7 @@ static void add_with_excluded(pl_jval *object, const pl_fit_answer *f)
     pl_jadd_whole(o, "excluded", (long long)f->excluded);
     pl_jadd_whole(o, "used", (long long)f->with_excluded->used);
     if (f->with_excluded->linear)
-        add_residual(o, &f->with_excluded->linear->residual);
+        pl_json_residual(o, &f->with_excluded->linear->residual);
     list = pl_jadd_array(o, "plateaus");
     for (size_t i = 0; i < f->with_excluded->nplateau; i++)
         add_plateau(list, &f->with_excluded->plateaus[i]);
@@ -202,7 +162,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
 
     pl_jadd_text(object, "source", f->source);
     if (f->linear)
-        add_linear(object, f->linear);
+        pl_json_linear(object, f->linear);
     if (f->nplateau) {
         list = pl_jadd_array(object, "plateaus");
         for (size_t i = 0; i < f->nplateau; i++)

@@ -1,7 +1,6 @@
 /* The answer of a fit in shop words: one paragraph a group, then what happened
  * at the bench, the dials, and what these specimens cannot tell. Statistics
  * terms are details.c's. */
-#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -312,63 +311,6 @@ static void say_ceiling(speech *s)
         pl_text_add(&s->t, "%zu of %zu joints broke in the wood. ", all_wood, all);
 }
 
-/* "copper 70.2, iron 75.9 and nickel 71.1"; "5.81 at 0.5 and 6.5 at 1" where levels
- * are figures themselves. */
-static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
-{
-    const char **items = PL_NEWN(a, l->nmean, const char *);
-    size_t n = 0;
-
-    for (size_t i = 0; items && i < l->nmean; i++)
-        if (!strcmp(l->means[i].factor, factor)) {
-            const char *name = l->means[i].level;
-            const char *mean = pl_text_number(a, l->means[i].estimate, 4);
-            bool figure = isdigit((unsigned char)name[strspn(name, "-+.")]);
-
-            items[n++] = figure ? pl_arena_printf(a, "%s at %s", mean, name)
-                                : pl_arena_printf(a, "%s %s", name, mean);
-        }
-    return items ? pl_text_list(a, items, n, "and") : NULL;
-}
-
-/* Beyond so rare a chance the count is no news. */
-#define RAREST 10000
-
-static void say_chance(pl_arena *a, pl_text *t, double p)
-{
-    if (p * RAREST < 1)
-        pl_text_add(t, "less than 1 time in %d", RAREST);
-    else if (p > 0.5)
-        pl_text_put(t, "more often than not");
-    else
-        pl_text_add(t, "about 1 time in %s", pl_text_number(a, 1 / p, 1 / p < 9.5 ? 1 : 2));
-}
-
-/* Effects of a linear model, each after all others. */
-static void say_effects(pl_arena *a, const pl_fit_answer *f, pl_text *t)
-{
-    const pl_linear_fit *l = f->linear;
-    double alarm = f->study ? f->study->question.false_alarm : 0.05;
-
-    for (size_t i = 0; i < l->neffect; i++) {
-        const pl_effect *e = &l->effects[i];
-        const char *levels = level_list(a, l, e->name);
-
-        if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
-            continue;
-        pl_text_add(t, "%s: ", e->name);
-        if (strstr(e->name, ", ")) /* an interaction */
-            pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
-                                         : "no sign that the effect of one depends on the other");
-        else
-            pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
-        pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
-                    levels && levels[0] ? ": " : "", levels ? levels : "");
-        say_chance(a, t, e->p);
-        pl_text_put(t, ".\n");
-    }
-}
-
 static void say_list(pl_text *t, const char *head, const char *const *items, size_t n)
 {
     if (!n)
@@ -406,7 +348,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
         pl_text_add(&t, "%s%s\n", i ? "\n" : "", sentence ? sentence : "");
     }
     if (!f->nplateau && f->linear)
-        say_effects(a, f, &t);
+        pl_linear_words(a, f, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);

@@ -20,8 +20,17 @@ run 3 fit --data "$ingots" --response presure --effect metal
 warns 'did you mean "pressure"?'
 run 3 fit --data "$ingots" --response metal --effect ingot
 warns "expected a number"
-run 2 fit --data "$ingots" --response pressure
-warns "nothing to fit"
+run 0 fit --data "$ingots" --response pressure
+says "The mean of pressure is 72.4"
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot \
+    --contrast "metal: iron=1, copper=-0.5, nickel=-0.5" --json
+says '"name": "iron 1, copper -0.5, nickel -0.5"'
+says '"ss": 128.97'
+run 2 fit --data "$ingots" --response pressure --effect metal --contrast iron=1
+warns "COL: LEVEL=WEIGHT"
+run 3 fit --data "$ingots" --response pressure --effect metal --contrast metal:iron=1,copper=-0.5
+warns "add up to 0.5"
+run 2 fit --data "$ingots" --response pressure --contrast metal:iron=1,copper=-1 --through-zero
 run 2 fit --data "$ingots" --effect metal
 warns "--response"
 run 2 fit study --data "$ingots" --response pressure --effect metal

@@ -243,8 +243,9 @@ static void test_hopeless_data(void **state)
     assert_code(b, PL_EKEY, code_of(b, t, (wish){ .response = "strenth", .effects = "wood" }));
     assert_finding(b, "did you mean \"strength\"?");
     assert_code(b, PL_EVALUE, code_of(b, t, (wish){ .response = "wood", .effects = "glue" }));
-    assert_code(b, PL_EUSAGE, code_of(b, t, (wish){ .response = "strength" }));
-    assert_finding(b, "no effect, covariate or block");
+    assert_code(b, PL_EUSAGE,
+                code_of(b, t, (wish){ .response = "strength", .through_zero = true }));
+    assert_finding(b, "no covariate through zero");
     assert_code(
         b, PL_ECONFLICT,
         code_of(b, t, (wish){ .response = "strength", .effects = "wood", .blocks = "wood" }));

@@ -1,0 +1,174 @@
+/* The linear model of a bare table: its options turned into a model. What the model gives is
+ * fit's, how it is said report's. */
+#include "cli/fit_linear.h"
+
+#include <string.h>
+
+#include "fit/linear.h"
+
+pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o)
+{
+    switch (key) {
+    case PL_KEY_EFFECT:
+        return pl_texts_add(run, &o->effects, arg);
+    case PL_KEY_COVARIATE:
+        return pl_texts_add(run, &o->covariates, arg);
+    case PL_KEY_BLOCK:
+        return pl_texts_add(run, &o->blocks, arg);
+    case PL_KEY_CONTRAST:
+        return pl_texts_add(run, &o->contrasts, arg);
+    default:
+        o->through_zero = true;
+        return PL_OK;
+    }
+}
+
+const char *pl_linear_asked(const pl_linear_options *o)
+{
+    return o->effects.count      ? "--effect"
+           : o->covariates.count ? "--covariate"
+           : o->contrasts.count  ? "--contrast"
+           : o->through_zero     ? "--through-zero"
+                                 : NULL;
+}
+
+/* "species, pressure" -> names without blanks around. */
+static pl_code split(pl_run *run, const char *text, const char *by, pl_texts *out)
+{
+    char *copy = pl_arena_str(run->arena, text), *state = NULL;
+    pl_code rc = copy ? PL_OK : pl_nomem(&run->diags);
+
+    for (char *part = copy ? strtok_r(copy, by, &state) : NULL; part && !rc;
+         part = strtok_r(NULL, by, &state)) {
+        size_t n;
+
+        part += strspn(part, " ");
+        for (n = strlen(part); n && part[n - 1] == ' '; n--)
+            part[n - 1] = 0;
+        rc = pl_texts_add(run, out, part);
+    }
+    return rc;
+}
+
+static pl_code split_effect(pl_run *run, const char *text, pl_linear_effect *out)
+{
+    pl_texts names = { 0 };
+    pl_code rc = split(run, text, ",", &names);
+
+    *out = (pl_linear_effect){ names.items, names.count };
+    return rc;
+}
+
+/* "wool,tension" as the model names it: "wool, tension". */
+static const char *joined(pl_run *run, const char *text)
+{
+    pl_texts names = { 0 };
+    pl_text t;
+
+    pl_text_init(&t, run->arena);
+    if (split(run, text, ",", &names))
+        return NULL;
+    for (size_t i = 0; i < names.count; i++)
+        pl_text_add(&t, "%s%s", i ? ", " : "", names.items[i]);
+    return pl_text_done(&t);
+}
+
+/* "metal: iron=1, copper=-1"; cells of an interaction apart by ";" as they hold commas. */
+static pl_code split_contrast(pl_run *run, const char *text, pl_linear_contrast *out)
+{
+    const char *colon = strchr(text, ':');
+    pl_texts parts = { 0 };
+    double *weights;
+    const char **levels;
+    pl_code rc;
+
+    if (!colon)
+        return pl_usage(run, "--contrast", pl_arena_printf(run->arena, "\"%s\"", text),
+                        "COL: LEVEL=WEIGHT, LEVEL=WEIGHT",
+                        "for example \"metal: iron=1, copper=-1\"");
+    rc = split(run, colon + 1, strchr(colon, ';') ? ";" : ",", &parts);
+    weights = PL_NEWN(run->arena, parts.count, double);
+    levels = PL_NEWN(run->arena, parts.count, const char *);
+    out->factor = joined(run, pl_arena_strn(run->arena, text, (size_t)(colon - text)));
+    if (!rc && (!weights || !levels || !out->factor))
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < parts.count && !rc; i++) {
+        const char *equal = strrchr(parts.items[i], '=');
+
+        if (!equal || !pl_text_to_number(equal + 1 + strspn(equal + 1, " "), &weights[i]))
+            return pl_usage(run, "--contrast",
+                            pl_arena_printf(run->arena, "\"%s\"", parts.items[i]),
+                            "LEVEL=WEIGHT, the weight a number", "");
+        levels[i] = joined(
+            run, pl_arena_strn(run->arena, parts.items[i], (size_t)(equal - parts.items[i])));
+        if (!levels[i])
+            return pl_nomem(&run->diags);
+    }
+    out->levels = levels;
+    out->weights = weights;
+    out->n = parts.count;
+    return rc;
+}
+
+/* "batch,cask": the last is the block, its names start afresh inside the others. */
+static pl_code split_block(pl_run *run, const char *text, const char **block,
+                           pl_linear_nested *nested, size_t *nnested)
+{
+    pl_texts names = { 0 };
+    pl_code rc = split(run, text, ",", &names);
+
+    if (!rc && !names.count)
+        return pl_usage(run, "--block", "\"\"", "a column", "");
+    for (size_t i = 0; i + 1 < names.count && !rc; i++)
+        nested[(*nnested)++] = (pl_linear_nested){ names.items[names.count - 1], names.items[i] };
+    *block = rc ? NULL : names.items[names.count - 1];
+    return rc;
+}
+
+static pl_code make_spec(pl_run *run, const pl_linear_options *o, pl_linear_spec *s)
+{
+    size_t commas = 0, nnested = 0;
+    pl_linear_effect *effects = PL_NEWN(run->arena, o->effects.count, pl_linear_effect);
+    pl_linear_contrast *contrasts = PL_NEWN(run->arena, o->contrasts.count, pl_linear_contrast);
+    const char **blocks = PL_NEWN(run->arena, o->blocks.count, const char *);
+    pl_linear_nested *nested;
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < o->blocks.count; i++)
+        for (const char *c = o->blocks.items[i]; (c = strchr(c, ',')); c++)
+            commas++;
+    nested = PL_NEWN(run->arena, commas, pl_linear_nested);
+    if (!effects || !contrasts || !blocks || !nested)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < o->effects.count && !rc; i++)
+        rc = split_effect(run, o->effects.items[i], &effects[i]);
+    for (size_t i = 0; i < o->contrasts.count && !rc; i++)
+        rc = split_contrast(run, o->contrasts.items[i], &contrasts[i]);
+    for (size_t i = 0; i < o->blocks.count && !rc; i++)
+        rc = split_block(run, o->blocks.items[i], &blocks[i], nested, &nnested);
+    s->effects = effects;
+    s->neffect = o->effects.count;
+    s->covariates = o->covariates.items;
+    s->ncovariate = o->covariates.count;
+    s->blocks = blocks;
+    s->nblock = o->blocks.count;
+    s->nested = nested;
+    s->nnested = nnested;
+    s->contrasts = contrasts;
+    s->ncontrast = o->contrasts.count;
+    s->through_zero = o->through_zero;
+    return rc;
+}
+
+pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,
+                        const pl_linear_options *o, pl_fit_answer *f)
+{
+    pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
+    pl_linear_spec spec = { .response = response, .unit = glue_up };
+    pl_code rc = fit ? make_spec(run, o, &spec) : pl_nomem(&run->diags);
+
+    if (!rc)
+        rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    f->linear = rc ? NULL : fit;
+    return rc;
+}

@@ -1,0 +1,42 @@
+/* The linear model's options of `fit --data`, and the fit they ask for. */
+#ifndef PL_CLI_FIT_LINEAR_H
+#define PL_CLI_FIT_LINEAR_H
+
+#include "cli/verb.h"
+#include "report/answer.h"
+
+typedef struct pl_linear_options {
+    pl_texts effects, covariates, blocks, contrasts;
+    bool through_zero;
+} pl_linear_options;
+
+enum {
+    PL_KEY_LINEAR = 200, /* keys from here on are these */
+    PL_KEY_EFFECT = PL_KEY_LINEAR,
+    PL_KEY_COVARIATE,
+    PL_KEY_BLOCK,
+    PL_KEY_CONTRAST,
+    PL_KEY_ZERO
+};
+
+/* clang-format off */
+#define PL_LINEAR_OPTIONS \
+    { "effect", PL_KEY_EFFECT, "COL[,COL...]", 0, "an effect; with commas their interaction", 0 }, \
+    { "covariate", PL_KEY_COVARIATE, "COL", 0, "a column of numbers that goes along", 0 }, \
+    { "block", PL_KEY_BLOCK, "COL[,COL...]", 0, \
+      "a block: boards, sessions; A,B: B anew inside each A", 0 }, \
+    { "contrast", PL_KEY_CONTRAST, "COL:L=W,...", 0, \
+      "a difference between levels, by weights that add up to 0", 0 }, \
+    { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 },
+/* clang-format on */
+
+pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o);
+
+/* An option given that only a linear model has ("--effect"), or NULL. */
+const char *pl_linear_asked(const pl_linear_options *o);
+
+/* Fits and fills f->linear. No option at all: the mean alone. */
+pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,
+                        const pl_linear_options *o, pl_fit_answer *f);
+
+#endif

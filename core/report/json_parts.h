@@ -1,0 +1,11 @@
+/* Parts of the JSON answer that its files share. */
+#ifndef PL_REPORT_JSON_PARTS_H
+#define PL_REPORT_JSON_PARTS_H
+
+#include "report/answer.h"
+
+void pl_json_coef(pl_jval *list, const pl_coef *c);
+void pl_json_residual(pl_jval *object, const pl_residual *r);
+void pl_json_linear(pl_jval *object, const pl_linear_fit *l);
+
+#endif

@@ -1,0 +1,114 @@
+/* Tables of a linear model under "Details". Words are linear_words.c's. */
+#include <math.h>
+
+#include "report/details.h"
+#include "report/say.h"
+
+pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "effect", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "sum of squares is", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "df", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "sum of squares", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "mean square", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "F", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "judged against", NULL);
+    for (size_t i = 0; i < l->neffect; i++) {
+        const pl_effect *e = &l->effects[i];
+
+        if (i && e->kind != l->effects[i - 1].kind)
+            pl_grid_rule(g);
+        pl_grid_cell(g, e->name);
+        pl_grid_cell(g, pl_ss_kind_name(e->kind));
+        pl_grid_number(g, e->df, 6);
+        pl_grid_number(g, e->ss, 6);
+        pl_grid_number(g, e->ms, 6);
+        pl_grid_number(g, e->f, 6);
+        pl_grid_cell(g, pl_say_p(a, e->p));
+        pl_grid_cell(g, e->error);
+    }
+    pl_grid_rule(g);
+    pl_grid_cell(g, "residual");
+    pl_grid_cell(g, "");
+    pl_grid_number(g, l->residual.df, 6);
+    pl_grid_number(g, l->residual.ss, 6);
+    pl_grid_number(g, l->residual.df > 0 ? l->residual.ss / l->residual.df : NAN, 6);
+    return g;
+}
+
+static pl_grid *coefs(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "coefficient", NULL);
+    pl_details_coef_columns(g);
+    for (size_t i = 0; i < l->ncoef; i++) {
+        pl_grid_cell(g, l->coefs[i].name);
+        pl_details_coef_cells(g, &l->coefs[i]);
+    }
+    return g;
+}
+
+pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "factor", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "rows", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "mean", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "standard error", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "low", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "high", l->unit);
+    for (size_t i = 0; i < l->nmean; i++) {
+        const pl_mean *m = &l->means[i];
+
+        pl_grid_cell(g, i && m->factor == l->means[i - 1].factor ? "" : m->factor);
+        pl_grid_cell(g, m->level);
+        pl_grid_cellf(g, "%zu", m->n);
+        pl_grid_number(g, m->estimate, 6);
+        pl_grid_number(g, m->se, 4);
+        pl_grid_number(g, m->low, 6);
+        pl_grid_number(g, m->high, 6);
+    }
+    return g;
+}
+
+static pl_grid *contrasts(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "of", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "contrast", NULL);
+    pl_details_coef_columns(g);
+    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "judged against", NULL);
+    for (size_t i = 0; i < l->ncontrast; i++) {
+        const pl_contrast *c = &l->contrasts[i];
+
+        pl_grid_cell(g, c->factor);
+        pl_grid_cell(g, c->name);
+        pl_details_coef_cells(
+            g, &(pl_coef){ c->name, c->estimate, c->se, c->df, c->low, c->high, false });
+        pl_grid_cell(g, pl_say_p(a, c->p));
+        pl_grid_cell(g, c->error);
+    }
+    return g;
+}
+
+void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
+{
+    if (l->neffect)
+        pl_details_add(t, a, "Effects", pl_details_effects(a, l));
+    if (l->nmean)
+        pl_details_add(t, a, "Level means", pl_details_means(a, l));
+    if (l->ncontrast)
+        pl_details_add(t, a, "Contrasts", contrasts(a, l));
+    if (l->ncoef)
+        pl_details_add(t, a, "Coefficients", coefs(a, l));
+    pl_text_add(t, "Residual sd %s on %s df; R squared %s\n", pl_text_number(a, l->residual.sd, 11),
+                pl_text_number(a, l->residual.df, 6), pl_text_number(a, l->r_squared, 11));
+}

@@ -1,0 +1,88 @@
+/* What a linear model says, in shop words. Statistics terms are linear_details.c's. */
+#include <ctype.h>
+#include <math.h>
+#include <string.h>
+
+#include "report/say.h"
+
+/* "copper 70.2, iron 75.9 and nickel 71.1"; "5.81 at 0.5 and 6.5 at 1" where levels
+ * are figures themselves. */
+static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
+{
+    const char **items = PL_NEWN(a, l->nmean, const char *);
+    size_t n = 0;
+
+    for (size_t i = 0; items && i < l->nmean; i++)
+        if (!strcmp(l->means[i].factor, factor)) {
+            const char *name = l->means[i].level;
+            const char *mean = pl_text_number(a, l->means[i].estimate, 4);
+            bool figure = isdigit((unsigned char)name[strspn(name, "-+.")]);
+
+            items[n++] = figure ? pl_arena_printf(a, "%s at %s", mean, name)
+                                : pl_arena_printf(a, "%s %s", name, mean);
+        }
+    return items ? pl_text_list(a, items, n, "and") : NULL;
+}
+
+/* Beyond so rare a chance the count is no news. */
+#define RAREST 10000
+
+static void say_chance(pl_arena *a, pl_text *t, double p)
+{
+    if (p * RAREST < 1)
+        pl_text_add(t, "less than 1 time in %d", RAREST);
+    else if (p > 0.5)
+        pl_text_put(t, "more often than not");
+    else
+        pl_text_add(t, "about 1 time in %s", pl_text_number(a, 1 / p, 1 / p < 9.5 ? 1 : 2));
+}
+
+#define NINETEEN "ranges worked out this way are right nineteen times in twenty"
+
+/* A figure with the response's unit. */
+static char *figure(pl_arena *a, const pl_linear_fit *l, double x, int way)
+{
+    return pl_arena_printf(a, "%s%s%s", pl_say_bare(a, x, 4, way), l->unit[0] ? " " : "", l->unit);
+}
+
+static void say_contrast(pl_arena *a, const pl_linear_fit *l, const pl_contrast *c, pl_text *t)
+{
+    pl_text_add(t, "%s (%s): %s", c->factor, c->name, figure(a, l, c->estimate, 0));
+    if (!isnan(c->se))
+        pl_text_add(t, ". The true figure lies between %s and %s; %s",
+                    pl_say_bare(a, c->low, 4, -1), figure(a, l, c->high, 1), NINETEEN);
+    pl_text_put(t, ".\n");
+}
+
+/* Effects of a linear model, each after all others. */
+void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
+{
+    const pl_linear_fit *l = f->linear;
+    double alarm = f->study ? f->study->question.false_alarm : 0.05;
+
+    for (size_t i = 0; i < l->neffect; i++) {
+        const pl_effect *e = &l->effects[i];
+        bool together = strstr(e->name, ", "); /* an interaction */
+        const char *levels = together ? "" : level_list(a, l, e->name);
+
+        if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
+            continue;
+        pl_text_add(t, "%s: ", e->name);
+        if (together)
+            pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
+                                         : "no sign that the effect of one depends on the other");
+        else
+            pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
+        pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
+                    levels && levels[0] ? ": " : "", levels ? levels : "");
+        say_chance(a, t, e->p);
+        pl_text_put(t, ".\n");
+    }
+    for (size_t i = 0; i < l->ncontrast; i++)
+        say_contrast(a, l, &l->contrasts[i], t);
+    if (!l->neffect && l->ncoef == 1)
+        pl_text_add(t, "The mean of %s is %s. The true mean lies between %s and %s; %s.\n",
+                    l->response, figure(a, l, l->coefs[0].estimate, 0),
+                    pl_say_bare(a, l->coefs[0].low, 4, -1), figure(a, l, l->coefs[0].high, 1),
+                    NINETEEN);
+}
