@@ -15,6 +15,8 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
         return pl_texts_add(run, &o->covariates, arg);
     case PL_KEY_BLOCK:
         return pl_texts_add(run, &o->blocks, arg);
+    case PL_KEY_RANDOM:
+        return pl_texts_add(run, &o->randoms, arg);
     case PL_KEY_CONTRAST:
         return pl_texts_add(run, &o->contrasts, arg);
     default:
@@ -27,6 +29,7 @@ const char *pl_linear_asked(const pl_linear_options *o)
 {
     return o->effects.count      ? "--effect"
            : o->covariates.count ? "--covariate"
+           : o->randoms.count    ? "--random"
            : o->contrasts.count  ? "--contrast"
            : o->through_zero     ? "--through-zero"
                                  : NULL;
@@ -73,7 +76,7 @@ static const char *joined(pl_run *run, const char *text)
     return pl_text_done(&t);
 }
 
-/* "metal: iron=1, copper=-1"; cells of an interaction apart by ";" as they hold commas. */
+/* "metal: iron=1, copper=-1"; cells of an interaction apart by ";" as they hold most. */
 static pl_code split_contrast(pl_run *run, const char *text, pl_linear_contrast *out)
 {
     const char *colon = strchr(text, ':');
@@ -111,14 +114,14 @@ static pl_code split_contrast(pl_run *run, const char *text, pl_linear_contrast 
 }
 
 /* "batch,cask": the last is the block, its names start afresh inside the others. */
-static pl_code split_block(pl_run *run, const char *text, const char **block,
+static pl_code split_block(pl_run *run, const char *option, const char *text, const char **block,
                            pl_linear_nested *nested, size_t *nnested)
 {
     pl_texts names = { 0 };
     pl_code rc = split(run, text, ",", &names);
 
     if (!rc && !names.count)
-        return pl_usage(run, "--block", "\"\"", "a column", "");
+        return pl_usage(run, option, "\"\"", "a column", "");
     for (size_t i = 0; i + 1 < names.count && !rc; i++)
         nested[(*nnested)++] = (pl_linear_nested){ names.items[names.count - 1], names.items[i] };
     *block = rc ? NULL : names.items[names.count - 1];
@@ -127,31 +130,37 @@ static pl_code split_block(pl_run *run, const char *text, const char **block,
 
 static pl_code make_spec(pl_run *run, const pl_linear_options *o, pl_linear_spec *s)
 {
-    size_t commas = 0, nnested = 0;
+    size_t most = 0, nnested = 0;
     pl_linear_effect *effects = PL_NEWN(run->arena, o->effects.count, pl_linear_effect);
     pl_linear_contrast *contrasts = PL_NEWN(run->arena, o->contrasts.count, pl_linear_contrast);
     const char **blocks = PL_NEWN(run->arena, o->blocks.count, const char *);
+    const char **randoms = PL_NEWN(run->arena, o->randoms.count, const char *);
     pl_linear_nested *nested;
     pl_code rc = PL_OK;
 
     for (size_t i = 0; i < o->blocks.count; i++)
-        for (const char *c = o->blocks.items[i]; (c = strchr(c, ',')); c++)
-            commas++;
-    nested = PL_NEWN(run->arena, commas, pl_linear_nested);
-    if (!effects || !contrasts || !blocks || !nested)
+        most += strlen(o->blocks.items[i]);
+    for (size_t i = 0; i < o->randoms.count; i++)
+        most += strlen(o->randoms.items[i]);
+    nested = PL_NEWN(run->arena, most, pl_linear_nested);
+    if (!effects || !contrasts || !blocks || !randoms || !nested)
         return pl_nomem(&run->diags);
     for (size_t i = 0; i < o->effects.count && !rc; i++)
         rc = split_effect(run, o->effects.items[i], &effects[i]);
     for (size_t i = 0; i < o->contrasts.count && !rc; i++)
         rc = split_contrast(run, o->contrasts.items[i], &contrasts[i]);
     for (size_t i = 0; i < o->blocks.count && !rc; i++)
-        rc = split_block(run, o->blocks.items[i], &blocks[i], nested, &nnested);
+        rc = split_block(run, "--block", o->blocks.items[i], &blocks[i], nested, &nnested);
+    for (size_t i = 0; i < o->randoms.count && !rc; i++)
+        rc = split_block(run, "--random", o->randoms.items[i], &randoms[i], nested, &nnested);
     s->effects = effects;
     s->neffect = o->effects.count;
     s->covariates = o->covariates.items;
     s->ncovariate = o->covariates.count;
     s->blocks = blocks;
     s->nblock = o->blocks.count;
+    s->randoms = randoms;
+    s->nrandom = o->randoms.count;
     s->nested = nested;
     s->nnested = nnested;
     s->contrasts = contrasts;

@@ -6,7 +6,7 @@
 #include "report/answer.h"
 
 typedef struct pl_linear_options {
-    pl_texts effects, covariates, blocks, contrasts;
+    pl_texts effects, covariates, blocks, randoms, contrasts;
     bool through_zero;
 } pl_linear_options;
 
@@ -15,6 +15,7 @@ enum {
     PL_KEY_EFFECT = PL_KEY_LINEAR,
     PL_KEY_COVARIATE,
     PL_KEY_BLOCK,
+    PL_KEY_RANDOM,
     PL_KEY_CONTRAST,
     PL_KEY_ZERO
 };
@@ -25,6 +26,8 @@ enum {
     { "covariate", PL_KEY_COVARIATE, "COL", 0, "a column of numbers that goes along", 0 }, \
     { "block", PL_KEY_BLOCK, "COL[,COL...]", 0, \
       "a block: boards, sessions; A,B: B anew inside each A", 0 }, \
+    { "random", PL_KEY_RANDOM, "COL[,COL...]", 0, \
+      "a block whose levels are a sample of many; A,B as above", 0 }, \
     { "contrast", PL_KEY_CONTRAST, "COL:L=W,...", 0, \
       "a difference between levels, by weights that add up to 0", 0 }, \
     { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 },

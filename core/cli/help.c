@@ -79,6 +79,12 @@ static const struct {
     { "contrast",
       "a difference made of levels by weights that add up to zero: iron 1, copper -0.5,\n"
       "nickel -0.5 holds iron against the average of the other two." },
+    { "scatter between",
+      "how far boards or sessions that count as a sample of many differ from each other; its sd\n"
+      "stands beside that of joints made alike." },
+    { "within blocks only, with what blocks tell",
+      "two answers with random blocks: from differences inside blocks alone, and with what the\n"
+      "differences between blocks add. The surer one comes first, the other stands beside." },
     { "intercept, slope",
       "of a line: its height where pressure is zero (in log x: at the lowest level), and how\n"
       "much it climbs for each unit." },

@@ -12,9 +12,9 @@
 #define LARGEST 1e100 /* its square, summed, still is a double with room above */
 
 /* Columns in use, each once, with the role it came in with. */
-typedef enum role { RESPONSE, FACTOR, COVARIATE, BLOCK } role;
+typedef enum role { RESPONSE, FACTOR, COVARIATE, BLOCK, RANDOM } role;
 static const char *const role_words[] = { "the response", "a factor of an effect", "a covariate",
-                                          "a block" };
+                                          "a block", "a random block" };
 
 typedef struct uses {
     const char **names;
@@ -58,7 +58,7 @@ static pl_code use(uses *u, const pl_table *t, const char *name, role r, pl_diag
 
 static pl_code check_spec(const pl_table *t, const pl_linear_spec *s, pl_diags *d)
 {
-    if (s->through_zero && (s->neffect || s->nblock || s->nnested || s->unit))
+    if (s->through_zero && (s->neffect || s->nblock || s->nrandom || s->nnested || s->unit))
         return pl_fail(d, PL_ECONFLICT, t->name, .found = "effects or blocks through zero",
                        .expected = "covariates only, or an intercept",
                        .mend = "levels of a factor have means of their own: leave \"through "
@@ -76,7 +76,7 @@ static pl_code check_spec(const pl_table *t, const pl_linear_spec *s, pl_diags *
 /* All faults of the spec in one run. */
 static pl_code gather(pl_arena *a, const pl_table *t, const pl_linear_spec *s, uses *u, pl_diags *d)
 {
-    size_t most = 2 + s->ncovariate + s->nblock + 2 * s->nnested, from = d->count, at;
+    size_t most = 2 + s->ncovariate + s->nblock + s->nrandom + 2 * s->nnested, from = d->count, at;
 
     for (size_t i = 0; i < s->neffect; i++)
         most += s->effects[i].nfactor;
@@ -92,6 +92,8 @@ static pl_code gather(pl_arena *a, const pl_table *t, const pl_linear_spec *s, u
         (void)use(u, t, s->covariates[i], COVARIATE, d);
     for (size_t i = 0; i < s->nblock; i++)
         (void)use(u, t, s->blocks[i], BLOCK, d);
+    for (size_t i = 0; i < s->nrandom; i++)
+        (void)use(u, t, s->randoms[i], RANDOM, d);
     for (size_t i = 0; i < s->nnested; i++) {
         if (!used(u, s->nested[i].block, &at))
             (void)use(u, t, s->nested[i].block, BLOCK, d);
@@ -113,7 +115,7 @@ static pl_code average_units(pl_arena *a, const pl_table *t, const pl_linear_spe
         return rc;
     for (size_t j = 0; j < t->ncol; j++)
         if (units->varies[j] && used(u, t->columns[j].name, &at) &&
-            (u->roles[at] == FACTOR || u->roles[at] == BLOCK))
+            (u->roles[at] == FACTOR || u->roles[at] >= BLOCK))
             varying = t->columns[j].name;
     if (varying) {
         if (!used(u, s->unit, &at)) {
@@ -353,7 +355,7 @@ static pl_code refine(pl_arena *a, const pl_lin *m, const char *inside, pl_facto
 }
 
 static pl_code add_block(pl_arena *a, pl_lin *m, const pl_linear_spec *s, const char *name,
-                         pl_diags *d)
+                         bool random, pl_diags *d)
 {
     pl_factor_codes f;
     pl_code rc = pl_table_factor(a, m->t, name, &f, d);
@@ -370,6 +372,7 @@ static pl_code add_block(pl_arena *a, pl_lin *m, const pl_linear_spec *s, const 
         return PL_OK;
     }
     m->blocks[m->nblock++] = (pl_lin_block){ .name = name,
+                                             .random = random,
                                              .factor = { .code = f.code, .nlevel = f.nlevel } };
     return PL_OK;
 }
@@ -436,8 +439,8 @@ static pl_code make_model(pl_arena *a, const pl_linear_spec *s, const uses *u, p
     for (size_t i = 0; i < s->neffect && !rc; i++)
         rc = add_effect(a, m, s, &s->effects[i], d);
     for (size_t j = 0; j < u->n && !rc; j++)
-        if (u->roles[j] == BLOCK)
-            rc = add_block(a, m, s, u->names[j], d);
+        if (u->roles[j] >= BLOCK)
+            rc = add_block(a, m, s, u->names[j], u->roles[j] == RANDOM, d);
     rc = rc ? rc : fill_columns(a, m, d);
     rc = rc ? rc : make_room(a, m, d);
     return rc ? rc : pl_lin_strata(a, m, d);

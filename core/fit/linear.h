@@ -58,6 +58,8 @@ typedef struct pl_linear_spec {
     size_t ncovariate;
     const char *const *blocks;
     size_t nblock;
+    const char *const *randoms; /* blocks whose levels are a sample of many: by REML (reml.h) */
+    size_t nrandom;
     const pl_linear_nested *nested;
     size_t nnested;
     /* Column that names glue-ups, or NULL. If factors and blocks are constant within each, its
@@ -82,6 +84,7 @@ typedef struct pl_linear_spec {
  * PL_EDATA      no rows, fewer rows than numbers to estimate, a factor with one level, an empty
  *               cell of an interaction, a constant response or covariate
  * PL_ERANK      a term cannot be told apart from the others or from the blocks: named
+ *               also random blocks that cannot be told apart, or with one row a level
  * PL_ENOMEM
  * With no degrees of freedom left for an error, f, p, se and limits are NAN and a remark says so.
  */
@@ -89,7 +92,9 @@ pl_code pl_fit_linear(pl_arena *a, const pl_table *t, const pl_linear_spec *spec
                       pl_linear_fit *out, pl_diags *diags);
 
 /* A weighted sum of levels with its standard error, limits and test; weight: l->n. Weights that
- * add up to 0 give a contrast, others a sum of means. name and ss are left to the caller. */
-pl_contrast pl_levels_contrast(const pl_levels *l, const double *weight);
+ * add up to 0 give a contrast, others a sum of means. name and ss are left to the caller.
+ * PL_ENOMEM. */
+pl_code pl_levels_contrast(pl_arena *a, const pl_levels *l, const double *weight, pl_contrast *out,
+                           pl_diags *diags);
 
 #endif

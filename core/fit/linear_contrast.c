@@ -6,6 +6,7 @@
 #include "base/prob.h"
 #include "base/text.h"
 #include "fit/linear_inner.h"
+#include "fit/reml.h"
 
 /* Weights are typed: they add up to 0 but for their decimals. */
 #define SUM_TOL 1e-9
@@ -58,27 +59,53 @@ static pl_code spread(const pl_table *t, const pl_linear_contrast *c, const pl_l
         .mend = "a half is 0.5 and a third 0.3333333333");
 }
 
-pl_contrast pl_levels_contrast(const pl_levels *l, const double *weight)
+/* Degrees of freedom of a contrast with random blocks: its own, as if it were the only one asked.
+ */
+static pl_code own_df(pl_arena *a, const pl_levels *l, const double *weight, double *df,
+                      pl_diags *d)
 {
-    pl_contrast out = { .factor = l->factor, .df = l->df, .error = l->error };
-    double var = 0, point = l->df > 0 ? pl_t_quantile(0.975, l->df) : NAN;
+    pl_mark mark = pl_arena_mark(a);
+    double *h = PL_NEWN(a, l->reml->p, double);
+    pl_reml_value v;
+    pl_code rc;
 
+    if (!h)
+        return pl_nomem(d);
+    for (size_t i = 0; i < l->n; i++)
+        for (size_t j = 0; j < l->reml->p; j++)
+            h[j] += weight[i] * l->rows[i * l->reml->p + j];
+    rc = pl_reml_combine(a, l->reml, h, &v, d);
+    *df = v.df;
+    pl_arena_reset(a, mark);
+    return rc;
+}
+
+pl_code pl_levels_contrast(pl_arena *a, const pl_levels *l, const double *weight, pl_contrast *out,
+                           pl_diags *d)
+{
+    double var = 0, point;
+    pl_code rc = PL_OK;
+
+    *out = (pl_contrast){ .factor = l->factor, .df = l->df, .ss = NAN, .error = l->error };
     for (size_t i = 0; i < l->n; i++) {
         double row = 0;
 
         if (weight[i] == 0)
             continue;
-        out.estimate += weight[i] * l->estimate[i];
+        out->estimate += weight[i] * l->estimate[i];
         for (size_t k = 0; k < l->n; k++)
             row += l->cov[i * l->n + k] * weight[k];
         var += weight[i] * row;
     }
-    out.se = var > 0 ? sqrt(var) : NAN;
-    out.low = out.estimate - point * out.se;
-    out.high = out.estimate + point * out.se;
-    out.t = out.estimate / out.se;
-    out.p = l->df > 0 ? 2 * pl_t_upper(fabs(out.t), l->df) : NAN;
-    return out;
+    if (l->reml)
+        rc = own_df(a, l, weight, &out->df, d);
+    point = out->df > 0 ? pl_t_quantile(0.975, out->df) : NAN;
+    out->se = var > 0 ? sqrt(var) : NAN;
+    out->low = out->estimate - point * out->se;
+    out->high = out->estimate + point * out->se;
+    out->t = out->estimate / out->se;
+    out->p = out->df > 0 ? 2 * pl_t_upper(fabs(out->t), out->df) : NAN;
+    return rc;
 }
 
 static const char *name_of(pl_arena *a, const pl_linear_contrast *c)
@@ -128,9 +155,7 @@ pl_code pl_lin_contrasts(pl_arena *a, const pl_table *t, const pl_linear_spec *s
         if (spread(t, c, l, weight, d))
             continue;
         got = &out->contrasts[out->ncontrast++];
-        *got = pl_levels_contrast(l, weight);
-        got->name = name_of(a, c);
-        if (!got->name)
+        if (pl_levels_contrast(a, l, weight, got, d) || !(got->name = name_of(a, c)))
             return pl_nomem(d);
         got->ss = got->t * got->t * error_ms(out, c->factor);
     }

@@ -22,8 +22,9 @@ typedef struct pl_lin_term {
 typedef struct pl_lin_block {
     const char *name;
     pl_absorb_factor factor;
-    bool *finer;   /* nblock: that block lies inside this one, and is not the same */
-    bool *same;    /* nblock: the same partition, and earlier */
+    bool *finer; /* nblock: that block lies inside this one, and is not the same */
+    bool *same;  /* nblock: the same partition, and earlier */
+    bool random;
     bool even;     /* all levels hold equally many rows */
     size_t judged; /* block inside this one that it is judged against, or PL_LIN_RESIDUAL */
 } pl_lin_block;
@@ -65,6 +66,14 @@ pl_code pl_lin_strata(pl_arena *a, pl_lin *m, pl_diags *diags);
 /* Sum of squares of a term given everything else in the step: b' (C_bb)^-1 b. */
 pl_code pl_lin_term_ss(pl_arena *a, const pl_lin *m, const pl_lin_step *s, size_t term, double *out,
                        pl_diags *diags);
+
+/* Adds to h the columns of cell `cell` of term t, covariates at their mean; room: ncol. */
+void pl_lin_code_cell(const pl_lin *m, size_t t, size_t cell, double *h, double *room);
+
+/* Random blocks: fills variance, log_likelihood, beside and what leads. balanced: every stratum's F
+ * is exact; between_df: fewest left between levels of a random block. */
+pl_code pl_lin_mixed(pl_arena *a, const pl_lin *m, bool balanced, double between_df,
+                     pl_linear_fit *out, pl_diags *diags);
 
 /* Fills contrasts of *out from its levels. */
 pl_code pl_lin_contrasts(pl_arena *a, const pl_table *t, const pl_linear_spec *spec,

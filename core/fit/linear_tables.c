@@ -361,27 +361,35 @@ static size_t part_cell(const pl_term *part, const pl_term *of, size_t c)
     return at;
 }
 
-/* The coded columns of a cell, less what the blocks took: covariates at their mean. */
+void pl_lin_code_cell(const pl_lin *m, size_t t, size_t cell, double *h, double *room)
+{
+    for (size_t c = 0; c < m->nterm; c++) {
+        const pl_lin_term *part = &m->terms[c];
+
+        if (!part->effect) {
+            h[part->first] += part->mean;
+        } else if (is_part(part->effect, m->terms[t].effect)) {
+            pl_term_code(part->effect, part_cell(part->effect, m->terms[t].effect, cell), room);
+            for (size_t j = 0; j < part->ncol; j++)
+                h[part->first + j] += room[j];
+        }
+    }
+}
+
+/* The same for the columns of a step, less what the blocks took. room: 2 ncol. */
 static void code_cell(const tables *w, const pl_lin_step *s, size_t t, size_t cell, pl_dd *g,
                       double *room)
 {
     const pl_lin *m = w->m;
+    double *h = room + m->ncol;
 
+    memset(h, 0, m->ncol * sizeof *h);
+    pl_lin_code_cell(m, t, cell, h, room);
     for (size_t j = 0; j < s->lsq.p; j++)
         g[j] = pl_dd_neg(s->centre[j]);
-    for (size_t c = 0; c < m->nterm; c++) {
-        const pl_lin_term *part = &m->terms[c];
-
-        if (!s->present[c])
-            continue;
-        if (!part->effect) {
-            g[s->at[c]] = pl_dd_add(g[s->at[c]], pl_dd_of(part->mean));
-        } else if (is_part(part->effect, m->terms[t].effect)) {
-            pl_term_code(part->effect, part_cell(part->effect, m->terms[t].effect, cell), room);
-            for (size_t j = 0; j < part->ncol; j++)
-                g[s->at[c] + j] = pl_dd_add(g[s->at[c] + j], pl_dd_of(room[j]));
-        }
-    }
+    for (size_t c = 0; c < m->nterm; c++)
+        for (size_t j = 0; s->present[c] && j < m->terms[c].ncol; j++)
+            g[s->at[c] + j] = pl_dd_add(g[s->at[c] + j], pl_dd_of(h[m->terms[c].first + j]));
 }
 
 /* Estimates and covariances of a term's cells. Cg: C times each cell's g. */
@@ -391,7 +399,7 @@ static pl_code estimate_cells(tables *w, size_t t, double *estimate, double *cov
     size_t n = w->m->terms[t].effect->ncell, p = s->lsq.p;
     pl_mark mark = pl_arena_mark(w->a);
     pl_dd *g = pl_arena_get(w->a, n, p * sizeof *g), *Cg = pl_arena_get(w->a, n, p * sizeof *Cg);
-    double *room = PL_NEWN(w->a, w->m->ncol, double);
+    double *room = PL_NEWN(w->a, 2 * w->m->ncol, double);
     bool whole = s->absorbed->connected;
 
     if (!g || !Cg || !room)
@@ -529,6 +537,12 @@ static pl_code fill_residual(tables *w)
     return PL_OK;
 }
 
+static bool is_balanced(const tables *w, size_t b)
+{
+    return w->m->blocks[b].even &&
+           !(fabs(w->block_first_ss[b] - w->block_ss[b]) > BALANCE_TOL * w->block_ss[b]);
+}
+
 static void say_what_is_weak(const tables *w)
 {
     const pl_lin *m = w->m;
@@ -558,8 +572,7 @@ static void say_what_is_weak(const tables *w)
                       .expected = "two or more in each of its levels",
                       .mend = pl_arena_printf(w->d->arena, "nothing here tells \"%s\" from \"%s\"",
                                               m->terms[t].name, m->blocks[b].name));
-        else if (!m->blocks[b].even ||
-                 fabs(w->block_first_ss[b] - w->block_ss[b]) > BALANCE_TOL * w->block_ss[b])
+        else if (!is_balanced(w, b) && !w->out->recovered_leads)
             pl_advise(
                 w->d, at,
                 .found = pl_arena_printf(w->d->arena,
@@ -569,6 +582,21 @@ static void say_what_is_weak(const tables *w)
                     w->d->arena, "blocks alike; the test of \"%s\" between them is approximate",
                     m->terms[t].name));
     }
+}
+
+static pl_code go_random(tables *w)
+{
+    bool any = false, balanced = true;
+    double least = INFINITY;
+
+    for (size_t b = 0; b < w->m->nblock; b++) {
+        balanced = balanced && is_balanced(w, b);
+        if (!w->m->blocks[b].random)
+            continue;
+        any = true;
+        least = fmin(least, w->block_df[b]);
+    }
+    return any ? pl_lin_mixed(w->a, w->m, balanced, least, w->out, w->d) : PL_OK;
 }
 
 pl_code pl_lin_tables(pl_arena *a, const pl_lin *m, pl_linear_fit *out, pl_diags *diags)
@@ -596,6 +624,7 @@ pl_code pl_lin_tables(pl_arena *a, const pl_lin *m, pl_linear_fit *out, pl_diags
     judge_all(&w);
     rc = fill_coefs(&w);
     rc = rc ? rc : fill_means(&w);
+    rc = rc ? rc : go_random(&w);
     if (!rc)
         say_what_is_weak(&w);
     return rc;

@@ -45,6 +45,10 @@ typedef struct pl_levels {
     const double *cov;        /* n x n, of the estimates */
     double df;                /* of the error that their differences are judged against */
     const char *error;        /* its name */
+    /* With random blocks: the fit they are from and what of its columns each is made of (n rows),
+     * for the degrees of freedom of a contrast; else NULL. */
+    const struct pl_reml *reml;
+    const double *rows;
 } pl_levels;
 
 /* A weighted sum of levels, weights adding up to 0. */
@@ -56,6 +60,25 @@ typedef struct pl_contrast {
     double ss; /* its own sum of squares: t^2 times the error's mean square */
     const char *error;
 } pl_contrast;
+
+typedef struct pl_variance {
+    const char *name; /* a random block, or "residual" */
+    double sd;
+    size_t levels; /* of the block; rows for the residual */
+    bool at_zero;  /* blocks differ no more than chance makes them: the estimate stopped at 0 */
+} pl_variance;
+
+/* The same model said another way, beside the answer that leads. */
+typedef struct pl_linear_side {
+    pl_coef *coefs;
+    size_t ncoef;
+    pl_effect *effects;
+    size_t neffect;
+    pl_mean *means;
+    size_t nmean;
+    pl_levels *levels;
+    size_t nlevels;
+} pl_linear_side;
 
 typedef struct pl_linear_fit {
     const char *response, *unit;
@@ -74,7 +97,15 @@ typedef struct pl_linear_fit {
     size_t nlevels;
     pl_contrast *contrasts;
     size_t ncontrast;
-    pl_residual residual;
+    /* With random blocks: their scatter and the residual's by restricted likelihood. One answer
+     * takes differences within blocks only, the other recovers what blocks tell between them; the
+     * latter leads from 10 degrees of freedom between blocks on. The other stands beside. */
+    pl_variance *variance;
+    size_t nvariance; /* 0: no random block */
+    double log_likelihood;
+    pl_linear_side *beside; /* NULL: no random block */
+    bool recovered_leads;
+    pl_residual residual; /* with all blocks fixed */
     double r_squared;
     pl_effect whole;  /* everything in the model, blocks too, against the mean alone */
     double total_ss;  /* about the mean; about 0 when through zero */

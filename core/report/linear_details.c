@@ -99,6 +99,43 @@ static pl_grid *contrasts(pl_arena *a, const pl_linear_fit *l)
     return g;
 }
 
+static pl_grid *variances(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+
+    pl_grid_column(g, PL_SIDE_LEFT, "scatter between", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "sd", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "levels", NULL);
+    for (size_t i = 0; i < l->nvariance; i++) {
+        pl_grid_cell(g, l->variance[i].name);
+        pl_grid_number(g, l->variance[i].sd, 11);
+        pl_grid_cellf(g, "%zu", l->variance[i].levels);
+    }
+    return g;
+}
+
+/* The answer that does not lead, in the same tables. */
+static void beside(pl_arena *a, const pl_linear_fit *l, pl_text *t)
+{
+    const char *head = l->recovered_leads ? "within blocks only" : "with what blocks tell";
+    pl_linear_fit other = *l;
+
+    other.effects = l->beside->effects;
+    other.neffect = l->beside->neffect;
+    other.means = l->beside->means;
+    other.nmean = l->beside->nmean;
+    other.coefs = l->beside->coefs;
+    other.ncoef = l->beside->ncoef;
+    pl_details_add(t, a, "Scatter of random blocks", variances(a, l));
+    if (other.neffect)
+        pl_details_add(t, a, pl_arena_printf(a, "Effects, %s", head),
+                       pl_details_effects(a, &other));
+    if (other.nmean)
+        pl_details_add(t, a, pl_arena_printf(a, "Level means, %s", head),
+                       pl_details_means(a, &other));
+    pl_details_add(t, a, pl_arena_printf(a, "Coefficients, %s", head), coefs(a, &other));
+}
+
 void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
 {
     if (l->neffect)
@@ -109,6 +146,8 @@ void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
         pl_details_add(t, a, "Contrasts", contrasts(a, l));
     if (l->ncoef)
         pl_details_add(t, a, "Coefficients", coefs(a, l));
+    if (l->nvariance)
+        beside(a, l, t);
     pl_text_add(t, "Residual sd %s on %s df; R squared %s\n", pl_text_number(a, l->residual.sd, 11),
                 pl_text_number(a, l->residual.df, 6), pl_text_number(a, l->r_squared, 11));
 }

@@ -1,17 +1,20 @@
 /* Members of the JSON answer that a linear model gives, as docs/json.md lists them. */
 #include "report/json_parts.h"
 
-void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
+static void add_coefs(pl_jval *object, const pl_coef *c, size_t n)
 {
     pl_jval *list = pl_jadd_array(object, "coefficients");
 
-    for (size_t i = 0; i < l->ncoef; i++)
-        pl_json_coef(list, &l->coefs[i]);
-    pl_json_residual(object, &l->residual);
-    pl_jadd_number(object, "r_squared", l->r_squared);
-    list = pl_jadd_array(object, "terms");
-    for (size_t i = 0; i < l->neffect; i++) {
-        const pl_effect *e = &l->effects[i];
+    for (size_t i = 0; i < n; i++)
+        pl_json_coef(list, &c[i]);
+}
+
+static void add_terms(pl_jval *object, const pl_effect *effects, size_t n)
+{
+    pl_jval *list = pl_jadd_array(object, "terms");
+
+    for (size_t i = 0; i < n; i++) {
+        const pl_effect *e = &effects[i];
         pl_jval *o = pl_jadd_object(list, NULL);
 
         pl_jadd_text(o, "name", e->name);
@@ -25,9 +28,14 @@ void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
         pl_jadd_number(o, "error_df", e->error_df);
         pl_jadd_number(o, "error_ms", e->error_ms);
     }
-    list = pl_jadd_array(object, "means");
-    for (size_t i = 0; i < l->nmean; i++) {
-        const pl_mean *m = &l->means[i];
+}
+
+static void add_means(pl_jval *object, const pl_mean *means, size_t n)
+{
+    pl_jval *list = pl_jadd_array(object, "means");
+
+    for (size_t i = 0; i < n; i++) {
+        const pl_mean *m = &means[i];
         pl_jval *o = pl_jadd_object(list, NULL);
 
         pl_jadd_text(o, "factor", m->factor);
@@ -39,6 +47,33 @@ void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
         pl_jadd_number(o, "low", m->low);
         pl_jadd_number(o, "high", m->high);
     }
+}
+
+/* Random blocks: how far they differ, and the answer that does not lead. */
+static void add_random(pl_jval *object, const pl_linear_fit *l)
+{
+    pl_jval *list = pl_jadd_array(object, "variance"), *side;
+
+    for (size_t i = 0; i < l->nvariance; i++) {
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "name", l->variance[i].name);
+        pl_jadd_number(o, "sd", l->variance[i].sd);
+        pl_jadd_whole(o, "levels", (long long)l->variance[i].levels);
+        pl_jadd_bool(o, "at_zero", l->variance[i].at_zero);
+    }
+    pl_jadd_number(object, "log_likelihood", l->log_likelihood);
+    pl_jadd_text(object, "leads", l->recovered_leads ? "recovered" : "within-blocks");
+    side = pl_jadd_object(object, l->recovered_leads ? "within_blocks" : "recovered");
+    add_coefs(side, l->beside->coefs, l->beside->ncoef);
+    add_terms(side, l->beside->effects, l->beside->neffect);
+    add_means(side, l->beside->means, l->beside->nmean);
+}
+
+static void add_contrasts(pl_jval *object, const pl_linear_fit *l)
+{
+    pl_jval *list;
+
     if (!l->ncontrast)
         return;
     list = pl_jadd_array(object, "contrasts");
@@ -58,4 +93,16 @@ void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
         pl_jadd_number(o, "ss", c->ss);
         pl_jadd_text(o, "error", c->error);
     }
+}
+
+void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
+{
+    add_coefs(object, l->coefs, l->ncoef);
+    pl_json_residual(object, &l->residual);
+    pl_jadd_number(object, "r_squared", l->r_squared);
+    add_terms(object, l->effects, l->neffect);
+    add_means(object, l->means, l->nmean);
+    if (l->nvariance)
+        add_random(object, l);
+    add_contrasts(object, l);
 }

@@ -54,6 +54,25 @@ static void say_contrast(pl_arena *a, const pl_linear_fit *l, const pl_contrast 
     pl_text_put(t, ".\n");
 }
 
+/* How far boards and sessions differ from each other. */
+static void say_random(pl_arena *a, const pl_linear_fit *l, pl_text *t)
+{
+    for (size_t i = 0; i + 1 < l->nvariance; i++)
+        if (l->variance[i].at_zero)
+            pl_text_add(t, "%s: no sign that they differ beyond what joints made alike do.\n",
+                        l->variance[i].name);
+        else
+            pl_text_add(t, "%s: from one to the next the level shifts by about %s.\n",
+                        l->variance[i].name, figure(a, l, l->variance[i].sd, 0));
+    if (l->nvariance)
+        pl_text_add(t, "Joints made alike within them differ by about %s. %s\n",
+                    figure(a, l, l->variance[l->nvariance - 1].sd, 0),
+                    l->recovered_leads
+                        ? "What the blocks tell between them is used too."
+                        : "The answer rests on differences within blocks: there are too few of "
+                          "them to use what they tell between them; that stands under Details.");
+}
+
 /* Effects of a linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 {
@@ -78,6 +97,7 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
         say_chance(a, t, e->p);
         pl_text_put(t, ".\n");
     }
+    say_random(a, l, t);
     for (size_t i = 0; i < l->ncontrast; i++)
         say_contrast(a, l, &l->contrasts[i], t);
     if (!l->neffect && l->ncoef == 1)

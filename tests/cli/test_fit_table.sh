@@ -26,6 +26,16 @@ run 0 fit --data "$ingots" --response pressure --effect metal --block ingot \
     --contrast "metal: iron=1, copper=-0.5, nickel=-0.5" --json
 says '"name": "iron 1, copper -0.5, nickel -0.5"'
 says '"ss": 128.97'
+run 0 fit --data "$ingots" --response pressure --effect metal --random ingot
+says "ingot: from one to the next the level shifts by about 3.383"
+says "that stands under Details"
+run 0 fit --data "$ingots" --response pressure --effect metal --random ingot --json
+says '"leads": "within-blocks"'
+says '"recovered": {'
+mixed=$top/tests/reference/mixed
+run 0 fit --data "$mixed/mixed_nested.csv" --response strength --effect pressure --random session \
+    --random session,board --json
+says '"log_likelihood": -43.61493539783'
 run 2 fit --data "$ingots" --response pressure --effect metal --contrast iron=1
 warns "COL: LEVEL=WEIGHT"
 run 3 fit --data "$ingots" --response pressure --effect metal --contrast metal:iron=1,copper=-0.5

@@ -53,6 +53,8 @@ fill_day
 see take tread sessions.csv glue-ups.csv breaks.csv
 see fit tread
 see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure --effect metal --block ingot
+see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure --effect metal --random ingot --contrast "metal: iron=1, copper=-1"
+see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure
 see fit --data "$top/datasets/misra1a/data.csv" --response y --over x
 see rig dial jack --pressure "1.2 N/mm2" --area "600 mm2"
 see book list

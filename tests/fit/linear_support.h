@@ -7,7 +7,7 @@
 
 /* Comma lists: effects "wool; tension; wool,tension", covariates "x1,x2", blocks "loc,year". */
 typedef struct wish {
-    const char *response, *effects, *covariates, *blocks, *nested, *inside, *unit;
+    const char *response, *effects, *covariates, *blocks, *nested, *inside, *unit, *randoms;
     bool through_zero;
 } wish;
 
@@ -39,6 +39,7 @@ static inline pl_linear_spec spec_of(bench *b, wish w)
     s.covariates = split(b, w.covariates, ',', &s.ncovariate);
     s.blocks = split(b, w.blocks, ',', &s.nblock);
     *n = (pl_linear_nested){ w.nested, w.inside };
+    s.randoms = split(b, w.randoms, ',', &s.nrandom);
     s.nested = n;
     s.nnested = w.nested ? 1 : 0;
     return s;
