@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+#include "base/units.h"
+#include "fit/compare.h"
 #include "fit/linear.h"
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o)
@@ -19,6 +21,20 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
         return pl_texts_add(run, &o->randoms, arg);
     case PL_KEY_CONTRAST:
         return pl_texts_add(run, &o->contrasts, arg);
+    case PL_KEY_COMPARE:
+        return pl_texts_add(run, &o->compares, arg);
+    case PL_KEY_COMPARE_WITH:
+        o->compare_with = arg;
+        return PL_OK;
+    case PL_KEY_AS_GOOD_AS:
+        o->as_good_as = arg;
+        return PL_OK;
+    case PL_KEY_BEST:
+        o->best = arg;
+        if (!strcmp(arg, "more") || !strcmp(arg, "less"))
+            return PL_OK;
+        return pl_usage(run, "--best", pl_arena_printf(run->arena, "\"%s\"", arg), "more or less",
+                        "");
     default:
         o->through_zero = true;
         return PL_OK;
@@ -31,6 +47,10 @@ const char *pl_linear_asked(const pl_linear_options *o)
            : o->covariates.count ? "--covariate"
            : o->randoms.count    ? "--random"
            : o->contrasts.count  ? "--contrast"
+           : o->compares.count   ? "--compare"
+           : o->compare_with     ? "--compare-with"
+           : o->best             ? "--best"
+           : o->as_good_as       ? "--as-good-as"
            : o->through_zero     ? "--through-zero"
                                  : NULL;
 }
@@ -169,6 +189,30 @@ static pl_code make_spec(pl_run *run, const pl_linear_options *o, pl_linear_spec
     return rc;
 }
 
+static pl_code compare_all(pl_run *run, const pl_linear_options *o, pl_linear_fit *fit)
+{
+    pl_compare c = { .named = o->compare_with, .alpha = 0.05 };
+    double share = 0;
+    const char *why;
+    pl_code rc = PL_OK;
+
+    if (o->as_good_as && pl_units_chance(run->arena, o->as_good_as, &share, &why))
+        return pl_usage(run, "--as-good-as", why, "a share such as 0.95 or \"95 %\"", "");
+    if (!o->compares.count && (o->compare_with || o->best || o->as_good_as))
+        return pl_usage(run, "--compare", "nothing", "the effect whose levels are compared", "");
+    c.less_is_better = o->best && !strcmp(o->best, "less");
+    c.margin = 1 - share;
+    c.kind = o->as_good_as     ? PL_AS_GOOD_AS
+             : o->compare_with ? PL_AGAINST_NAMED
+             : o->best         ? PL_AGAINST_BEST
+                               : PL_EVERY_PAIR;
+    for (size_t i = 0; i < o->compares.count && !rc; i++) {
+        c.factor = joined(run, o->compares.items[i]);
+        rc = c.factor ? pl_compare_levels(run->arena, fit, &c, &run->diags) : pl_nomem(&run->diags);
+    }
+    return rc;
+}
+
 pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,
                         const pl_linear_options *o, pl_fit_answer *f)
 {
@@ -178,6 +222,7 @@ pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, co
 
     if (!rc)
         rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    rc = rc ? rc : compare_all(run, o, fit);
     f->linear = rc ? NULL : fit;
     return rc;
 }

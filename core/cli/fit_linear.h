@@ -6,7 +6,8 @@
 #include "report/answer.h"
 
 typedef struct pl_linear_options {
-    pl_texts effects, covariates, blocks, randoms, contrasts;
+    pl_texts effects, covariates, blocks, randoms, contrasts, compares;
+    const char *compare_with, *best, *as_good_as;
     bool through_zero;
 } pl_linear_options;
 
@@ -17,6 +18,10 @@ enum {
     PL_KEY_BLOCK,
     PL_KEY_RANDOM,
     PL_KEY_CONTRAST,
+    PL_KEY_COMPARE,
+    PL_KEY_COMPARE_WITH,
+    PL_KEY_BEST,
+    PL_KEY_AS_GOOD_AS,
     PL_KEY_ZERO
 };
 
@@ -30,6 +35,12 @@ enum {
       "a block whose levels are a sample of many; A,B as above", 0 }, \
     { "contrast", PL_KEY_CONTRAST, "COL:L=W,...", 0, \
       "a difference between levels, by weights that add up to 0", 0 }, \
+    { "compare", PL_KEY_COMPARE, "COL", 0, "every pair of levels of this effect", 0 }, \
+    { "compare-with", PL_KEY_COMPARE_WITH, "LEVEL", 0, \
+      "instead each level against this one", 0 }, \
+    { "best", PL_KEY_BEST, "more|less", 0, "instead each level against the best seen", 0 }, \
+    { "as-good-as", PL_KEY_AS_GOOD_AS, "SHARE", 0, \
+      "which levels hold this share of --compare-with (else of the highest)", 0 }, \
     { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 },
 /* clang-format on */
 

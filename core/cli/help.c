@@ -85,6 +85,9 @@ static const struct {
     { "within blocks only, with what blocks tell",
       "two answers with random blocks: from differences inside blocks alone, and with what the\n"
       "differences between blocks add. The surer one comes first, the other stands beside." },
+    { "comparisons, p (Holm)",
+      "differences of levels with limits that hold together, so that looking at many finds no\n"
+      "more false alarms than looking at one; p is raised for the same reason." },
     { "intercept, slope",
       "of a line: its height where pressure is zero (in log x: at the lowest level), and how\n"
       "much it climbs for each unit." },

@@ -8,6 +8,7 @@
 
 #include "cli/curve_child.h"
 #include "cli/data.h"
+#include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/plateau.h"
 #include "report/say.h"
@@ -83,6 +84,26 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
 
 /* ------------------------------------------------- analysis of variance ---- */
 
+/* Every pair of each factor's levels, where there is something to judge them by. */
+static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fit)
+{
+    size_t n = fit->nlevels;
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < n && !rc; i++) {
+        const pl_levels *l = &fit->levels[i];
+        bool single = !strstr(l->factor, ", ");
+
+        if (single && l->df > 0 && l->cov[0] > 0)
+            rc = pl_compare_levels(run->arena, fit,
+                                   &(pl_compare){ .factor = l->factor,
+                                                  .kind = PL_EVERY_PAIR,
+                                                  .alpha = s->question.false_alarm },
+                                   &run->diags);
+    }
+    return rc;
+}
+
 /* Main effects of all factors and the interaction of each pair. */
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
@@ -116,6 +137,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
     if (!rc)
         out->linear = fit;
+    if (!rc && s->question.aim == PL_AIM_DIFFERENCE)
+        return compare_factors(run, s, fit);
     if (rc != PL_EDATA && rc != PL_ERANK)
         return rc;
     /* too few readings yet for a full table: the curves may still answer */

@@ -61,6 +61,29 @@ typedef struct pl_contrast {
     const char *error;
 } pl_contrast;
 
+typedef enum pl_compare_kind {
+    PL_EVERY_PAIR,
+    PL_AGAINST_NAMED,
+    PL_AGAINST_BEST,
+    PL_AS_GOOD_AS,
+    PL_NCOMPARE_KINDS
+} pl_compare_kind;
+const char *pl_compare_kind_name(pl_compare_kind k); /* "every-pair", "as-good-as", ... */
+
+/* level less against, with limits that hold for all comparisons of the list together; of
+ * as-good-as: level less (1 - margin) times against, low a limit for this one alone, high NAN. */
+typedef struct pl_comparison {
+    const char *factor, *level, *against; /* against the best seen: "the best of the others" */
+    pl_compare_kind kind;
+    double estimate, se, df, low, high; /* se NAN against the best seen */
+    double sure;                        /* how often all limits of the list hold: 0.95 */
+    double p_holm;                      /* NAN where it does not apply */
+    double margin;                      /* of as-good-as; else NAN */
+    bool tested; /* false: an earlier step of the ladder failed, so this one was not tried */
+    bool shown;  /* a difference; against the best: that it is (low 0) or is not (high 0) the best;
+                    as good as: that it is */
+} pl_comparison;
+
 typedef struct pl_variance {
     const char *name; /* a random block, or "residual" */
     double sd;
@@ -97,6 +120,8 @@ typedef struct pl_linear_fit {
     size_t nlevels;
     pl_contrast *contrasts;
     size_t ncontrast;
+    pl_comparison *comparisons;
+    size_t ncomparison;
     /* With random blocks: their scatter and the residual's by restricted likelihood. One answer
      * takes differences within blocks only, the other recovers what blocks tell between them; the
      * latter leads from 10 degrees of freedom between blocks on. The other stands beside. */

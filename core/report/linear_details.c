@@ -114,6 +114,63 @@ static pl_grid *variances(pl_arena *a, const pl_linear_fit *l)
     return g;
 }
 
+/* An interval as a bar: "----o---" on one scale for all, "|" at no difference. */
+static char *bar(pl_arena *a, const pl_comparison *c, double low, double high)
+{
+    enum { WIDE = 25 };
+    char text[WIDE + 1];
+    double step = (high - low) / (WIDE - 1);
+    double to = isnan(c->high) ? high : c->high;
+
+    for (int i = 0; i < WIDE; i++) {
+        double x = low + i * step;
+
+        text[i] = x >= c->low - step / 2 && x <= to + step / 2 ? '-' : ' ';
+        if (fabs(x) <= step / 2)
+            text[i] = text[i] == '-' ? '+' : '|';
+        if (fabs(x - c->estimate) <= step / 2)
+            text[i] = 'o';
+    }
+    text[WIDE] = 0;
+    return pl_arena_str(a, text);
+}
+
+static pl_grid *comparisons(pl_arena *a, const pl_linear_fit *l)
+{
+    pl_grid *g = pl_grid_new(a);
+    double low = 0, high = 0;
+
+    pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "less", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT, "difference", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "low", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "high", l->unit);
+    pl_grid_column(g, PL_SIDE_RIGHT, "p (Holm)", NULL);
+    pl_grid_column(g, PL_SIDE_LEFT, "| no difference", NULL);
+    for (size_t i = 0; i < l->ncomparison; i++) {
+        const pl_comparison *c = &l->comparisons[i];
+
+        low = fmin(low, fmin(c->low, c->estimate));
+        high = fmax(high, isnan(c->high) ? c->estimate : fmax(c->high, c->estimate));
+    }
+    for (size_t i = 0; i < l->ncomparison; i++) {
+        const pl_comparison *c = &l->comparisons[i];
+
+        pl_grid_cell(g, c->level);
+        if (isnan(c->margin))
+            pl_grid_cell(g, c->against);
+        else
+            pl_grid_cell(g, pl_arena_printf(a, "%s times %s", pl_text_number(a, 1 - c->margin, 4),
+                                            c->against));
+        pl_grid_number(g, c->estimate, 5);
+        pl_grid_number(g, c->low, 5);
+        pl_grid_number(g, c->high, 5);
+        pl_grid_cell(g, pl_say_p(a, c->p_holm));
+        pl_grid_cell(g, bar(a, c, low, high));
+    }
+    return g;
+}
+
 /* The answer that does not lead, in the same tables. */
 static void beside(pl_arena *a, const pl_linear_fit *l, pl_text *t)
 {
@@ -144,6 +201,8 @@ void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
         pl_details_add(t, a, "Level means", pl_details_means(a, l));
     if (l->ncontrast)
         pl_details_add(t, a, "Contrasts", contrasts(a, l));
+    if (l->ncomparison)
+        pl_details_add(t, a, "Comparisons", comparisons(a, l));
     if (l->ncoef)
         pl_details_add(t, a, "Coefficients", coefs(a, l));
     if (l->nvariance)

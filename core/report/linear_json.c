@@ -1,6 +1,8 @@
 /* Members of the JSON answer that a linear model gives, as docs/json.md lists them. */
 #include "report/json_parts.h"
 
+#include <math.h>
+
 static void add_coefs(pl_jval *object, const pl_coef *c, size_t n)
 {
     pl_jval *list = pl_jadd_array(object, "coefficients");
@@ -95,6 +97,35 @@ static void add_contrasts(pl_jval *object, const pl_linear_fit *l)
     }
 }
 
+static void add_comparisons(pl_jval *object, const pl_linear_fit *l)
+{
+    pl_jval *list;
+
+    if (!l->ncomparison)
+        return;
+    list = pl_jadd_array(object, "comparisons");
+    for (size_t i = 0; i < l->ncomparison; i++) {
+        const pl_comparison *c = &l->comparisons[i];
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "factor", c->factor);
+        pl_jadd_text(o, "kind", pl_compare_kind_name(c->kind));
+        pl_jadd_text(o, "level", c->level);
+        pl_jadd_text(o, "against", c->against);
+        pl_jadd_number(o, "estimate", c->estimate);
+        pl_jadd_number(o, "se", c->se);
+        pl_jadd_number(o, "df", c->df);
+        pl_jadd_number(o, "low", c->low);
+        pl_jadd_number(o, "high", c->high);
+        pl_jadd_number(o, "sure", c->sure);
+        pl_jadd_number(o, "p_holm", c->p_holm);
+        if (!isnan(c->margin))
+            pl_jadd_number(o, "margin", c->margin);
+        pl_jadd_bool(o, "tested", c->tested);
+        pl_jadd_bool(o, "shown", c->shown);
+    }
+}
+
 void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
 {
     add_coefs(object, l->coefs, l->ncoef);
@@ -105,4 +136,5 @@ void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
     if (l->nvariance)
         add_random(object, l);
     add_contrasts(object, l);
+    add_comparisons(object, l);
 }

@@ -73,6 +73,83 @@ static void say_random(pl_arena *a, const pl_linear_fit *l, pl_text *t)
                           "them to use what they tell between them; that stands under Details.");
 }
 
+/* "nineteen times in twenty" */
+static const char *how_sure(pl_arena *a, double sure)
+{
+    return fabs(sure - 0.95) < 1e-9
+               ? "nineteen times in twenty"
+               : pl_arena_printf(a, "%s times in 100", pl_text_number(a, 100 * sure, 3));
+}
+
+static void say_difference(pl_arena *a, const pl_linear_fit *l, const pl_comparison *c, pl_text *t)
+{
+    bool more = c->estimate > 0;
+    double low = more ? c->low : -c->high, high = more ? c->high : -c->low;
+
+    pl_text_add(t, "%s: %s lies above %s by %s (between %s and %s).\n", c->factor,
+                more ? c->level : c->against, more ? c->against : c->level,
+                figure(a, l, fabs(c->estimate), 0), pl_say_bare(a, low, 3, -1),
+                pl_say_bare(a, high, 3, 1));
+}
+
+static void say_best(pl_arena *a, const pl_linear_fit *l, const pl_comparison *c, pl_text *t)
+{
+    if (c->shown && c->low >= 0)
+        pl_text_add(t, "%s: %s is the best.\n", c->factor, c->level);
+    else if (c->shown)
+        pl_text_add(t, "%s: %s is not the best; it may fall short of it by %s.\n", c->factor,
+                    c->level, figure(a, l, -c->low, 1));
+    else
+        pl_text_add(t, "%s: %s may be the best; if it is not, it falls short by %s at most.\n",
+                    c->factor, c->level, figure(a, l, -c->low, 1));
+}
+
+static void say_as_good(pl_arena *a, const pl_comparison *c, pl_text *t)
+{
+    const char *share = pl_text_number(a, 100 * (1 - c->margin), 4);
+
+    if (c->shown)
+        pl_text_add(t, "%s: %s holds at least %s %% of what %s holds.\n", c->factor, c->level,
+                    share, c->against);
+    else if (c->tested)
+        pl_text_add(t, "%s: these joints cannot show that %s holds %s %% of what %s holds.\n",
+                    c->factor, c->level, share, c->against);
+    else
+        pl_text_add(t, "%s: %s was not tried any more, as the step before it failed.\n", c->factor,
+                    c->level);
+}
+
+/* One list: what shows, then what may hide in the rest. */
+static void say_comparisons(pl_arena *a, const pl_linear_fit *l, pl_text *t)
+{
+    size_t rest = 0;
+    double hides = 0;
+
+    for (size_t i = 0; i < l->ncomparison; i++) {
+        const pl_comparison *c = &l->comparisons[i];
+
+        if (c->kind == PL_AGAINST_BEST) {
+            say_best(a, l, c, t);
+        } else if (c->kind == PL_AS_GOOD_AS) {
+            say_as_good(a, c, t);
+        } else if (c->shown) {
+            say_difference(a, l, c, t);
+        } else {
+            rest++;
+            hides = fmax(hides, fmax(-c->low, c->high));
+        }
+    }
+    if (rest)
+        pl_text_add(t, "%zu %s compared %s no difference; up to %s may hide there.\n", rest,
+                    rest == 1 ? "pair" : "pairs", rest == 1 ? "shows" : "show",
+                    figure(a, l, hides, 1));
+    if (l->ncomparison && l->comparisons[0].kind == PL_AS_GOOD_AS)
+        pl_text_add(t, "To call a level as good that is not happens to fewer than %s in 100.\n",
+                    pl_text_number(a, 100 * (1 - l->comparisons[0].sure) + 1e-9, 3));
+    else if (l->ncomparison)
+        pl_text_add(t, "All these ranges hold together %s.\n", how_sure(a, l->comparisons[0].sure));
+}
+
 /* Effects of a linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 {
@@ -98,6 +175,7 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
         pl_text_put(t, ".\n");
     }
     say_random(a, l, t);
+    say_comparisons(a, l, t);
     for (size_t i = 0; i < l->ncontrast; i++)
         say_contrast(a, l, &l->contrasts[i], t);
     if (!l->neffect && l->ncoef == 1)

@@ -32,6 +32,19 @@ says "that stands under Details"
 run 0 fit --data "$ingots" --response pressure --effect metal --random ingot --json
 says '"leads": "within-blocks"'
 says '"recovered": {'
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --compare metal
+says "iron lies above copper by 5.714 (between 1.12 and 10.4)"
+says "1 pair compared shows no difference; up to 5.507 may hide there"
+says "All these ranges hold together nineteen times in twenty"
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --compare metal --best more
+says "metal: iron is the best"
+run 0 fit --data "$ingots" --response pressure --effect metal --block ingot --compare metal \
+    --compare-with iron --as-good-as "85 %" --json
+says '"kind": "as-good-as"'
+run 3 fit --data "$ingots" --response pressure --effect metal --compare metal --as-good-as "95 %"
+warns "no level named"
+run 2 fit --data "$ingots" --response pressure --effect metal --best more
+run 2 fit --data "$ingots" --response pressure --effect metal --compare metal --best most
 mixed=$top/tests/reference/mixed
 run 0 fit --data "$mixed/mixed_nested.csv" --response strength --effect pressure --random session \
     --random session,board --json

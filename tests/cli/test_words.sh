@@ -55,6 +55,10 @@ see fit tread
 see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure --effect metal --block ingot
 see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure --effect metal --random ingot --contrast "metal: iron=1, copper=-1"
 see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure
+for kind in "" "--compare-with iron" "--best more" "--best less" "--compare-with iron --as-good-as 0.9"; do
+    # shellcheck disable=SC2086
+    see fit --data "$top/datasets/bond-ingots/data.csv" --response pressure --effect metal --block ingot --compare metal $kind
+done
 see fit --data "$top/datasets/misra1a/data.csv" --response y --over x
 see rig dial jack --pressure "1.2 N/mm2" --area "600 mm2"
 see book list
