@@ -298,10 +298,10 @@ static pl_code check_ids(taking *t, const char *path, const char *plugin, pl_rea
         if (refused && !strcmp(refused, r->items[i].id))
             continue;
         refused = r->items[i].id;
-        rc = x ? pl_fail(&t->run->diags, PL_EKEY, r->items[i].where,
-                         .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", refused),
-                         .expected = pl_arena_printf(t->run->arena, "%s, as --specimen says",
-                                                     t->about))
+        rc = x ? pl_fail(
+                     &t->run->diags, PL_EKEY, r->items[i].where,
+                     .found = pl_arena_printf(t->run->arena, "specimen \"%s\"", refused),
+                     .expected = pl_arena_printf(t->run->arena, "%s, as --specimen says", t->about))
                : no_specimen(t, path, plugin, &r->items[i]);
     }
     return rc;

@@ -6,7 +6,7 @@
 
 static void pretend(void)
 {
-    static const uint32_t words[] = { 10, 4, 16 }; /* the end; "the book could not be read" */
+    static const uint32_t words[] = { 11, 4, 16 }; /* PL_MSG_END; "the book could not be read" */
 
     if (write(4, words, sizeof words) < 0)
         return;

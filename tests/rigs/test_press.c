@@ -469,7 +469,7 @@ static void test_check_says_what_it_takes(void **state)
                            "{\"bore\": \"63 mm\"}, \"dial\": {\"unit\": \"bar\"}}");
 
     assert_ok(b, pl_rigs_check(b->a, &rig, &b->d));
-    assert_finding(b, "not stated, so taken: rod 0 m, side push, medium air, friction 0");
+    assert_finding(b, "not stated, so taken: rod 0 mm, side push, medium air, friction 0");
     assert_finding(b, "no class");
     assert_finding(b, "no marks");
     assert_finding(b, "no rated limit");
