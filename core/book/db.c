@@ -201,7 +201,9 @@ const char *pl_column_text(pl_query *q, pl_arena *a, int column)
     const char *copy = s ? pl_arena_strn(a, s, pl_column_length(q, column)) : NULL;
 
     if (!copy && q->code == PL_OK) /* no column asked for as a text can be null */
-        q->code = pl_nomem(q->diags);
+        q->code = sqlite3_column_type(q->statement, column) == SQLITE_NULL
+                      ? pl_db_fail(q->book, SQLITE_CORRUPT, q->doing, q->diags)
+                      : pl_nomem(q->diags);
     return copy;
 }
 

@@ -367,10 +367,11 @@ pl_code pl_book_revision(pl_arena *a, pl_book *b, const char *study, unsigned nu
     pl_revision *r = PL_NEW(a, pl_revision);
     bool found = false;
     pl_code code;
-    pl_query q = pl_rows_start(b, t,
-                               "JOIN study s USING (study) WHERE s.name = ?1 AND x.entry <= ?2"
-                               " AND (?3 = 0 OR x.number = ?3) ORDER BY x.number DESC LIMIT 1",
-                               "reading a plan", d);
+    pl_query q = pl_rows_start(
+        b, t,
+        "JOIN study s ON s.study = +x.study WHERE s.name = ?1 AND x.entry <= ?2"
+        " AND (?3 = 0 OR x.number = ?3) ORDER BY x.number DESC LIMIT 1",
+        "reading a plan", d);
 
     if (!r)
         q.code = pl_nomem(d);

@@ -6,18 +6,45 @@
 
 enum { R_NAME = 1, R_TEXT, R_ADDED_AT };
 
+/* Damage to an index must not hide a rig: the table itself is walked, it is small. */
 static const char in_force[] = " AND x.entry <= ?1 AND (x.ended IS NULL OR x.ended > ?1)";
+
+/* Nor may one be gone: each entry of the trail that added a rig still has it. */
+static pl_code all_there(pl_book *b, const char *doing, pl_diags *d)
+{
+    pl_query q = pl_query_start(b,
+                                "SELECT t.entry, t.words FROM trail t NOT INDEXED WHERE t.what ="
+                                " 'rig add' AND t.entry NOT IN (SELECT entry FROM rig NOT INDEXED)",
+                                doing, d);
+
+    while (pl_query_row(&q)) {
+        const char *words = pl_column_text(&q, b->arena, 1);
+
+        if (words)
+            q.code = pl_fail(d, PL_EBOOK, b->path,
+                             .found = pl_arena_printf(b->arena,
+                                                      "rig %s is missing: what entry %lld of the "
+                                                      "trail wrote is not there",
+                                                      words, (long long)pl_column_whole(&q, 0)),
+                             .expected = "all that the trail tells of", .mend = PL_BOOK_RESTORE);
+    }
+    return pl_query_end(&q);
+}
 
 static pl_code in_use(pl_arena *a, pl_book *b, const char *name, int64_t *key,
                       const pl_book_rig **out, const char *doing, pl_diags *d)
 {
     const pl_table_of *t = pl_table_named("rig");
-    const char *rest = pl_arena_printf(b->arena, "WHERE x.name = ?2%s", in_force);
+    const char *rest = pl_arena_printf(b->arena, "NOT INDEXED WHERE x.name = ?2%s", in_force);
+    pl_code code;
     pl_query q;
 
     *out = NULL;
     if (!rest)
         return pl_nomem(d);
+    code = all_there(b, doing, d);
+    if (code)
+        return code;
     q = pl_rows_start(b, t, rest, doing, d);
     pl_query_whole(&q, b->as_of);
     pl_query_text(&q, name);
@@ -118,13 +145,16 @@ pl_code pl_book_rig_list(pl_arena *a, pl_book *b, const pl_book_rig **out, size_
                          pl_diags *d)
 {
     const pl_table_of *t = pl_table_named("rig");
-    const char *rest = pl_arena_printf(b->arena, "WHERE true%s ORDER BY x.name", in_force);
+    const char *rest = pl_arena_printf(b->arena, "NOT INDEXED WHERE true%s ORDER BY x.name",
+                                       in_force);
     pl_query q = pl_rows_start(b, t, rest ? rest : "", "listing rigs", d);
     pl_book_rig *list = NULL;
     size_t n = 0, room = 0;
 
     if (!rest)
         q.code = pl_nomem(d);
+    if (q.code == PL_OK)
+        q.code = all_there(b, "listing rigs", d);
     pl_query_whole(&q, b->as_of);
     while (pl_query_row(&q)) {
         if (pl_row_check(&q, t))

@@ -162,6 +162,8 @@ pl_code pl_row_check(pl_query *q, const pl_table_of *t)
 
     if (q->code)
         return q->code;
+    if (!seal && sqlite3_column_type(q->statement, t->nsealed + 1) == SQLITE_NULL)
+        return q->code = pl_db_fail(q->book, SQLITE_CORRUPT, q->doing, q->diags);
     if (!pl_row_seal(q, t, false, hex) || !seal)
         return q->code = pl_nomem(q->diags);
     if (!strcmp(hex, seal))

@@ -47,8 +47,8 @@ static pl_code read_table(adopting *x, const char *name, const pl_study_column *
     const char *titles[PL_FILES_COLUMNS], *path = in_folder(x, name);
     pl_field cells[PL_FILES_COLUMNS];
     pl_fields rows = { .a = x->a, .d = x->d, .file = path, .mend = "" };
-    char *bytes;
-    size_t length;
+    char *bytes = NULL;
+    size_t length = 0;
     pl_code rc = path ? pl_file_read(x->a, path, &bytes, &length, x->d) : pl_nomem(x->d);
 
     if (rc)
@@ -227,7 +227,7 @@ static pl_code read_plan(adopting *x)
     const char *path = in_folder(x, "plan.json");
     const pl_json *object = NULL;
     char *text = NULL;
-    size_t n;
+    size_t n = 0;
     pl_code rc = path ? pl_file_read(x->a, path, &text, &n, x->d) : pl_nomem(x->d);
 
     if (!rc)
