@@ -184,10 +184,35 @@ static void to_si(double *x, size_t n, double scale, double offset)
         x[i] = scale * x[i] + offset;
 }
 
+/* Larger than any quantity that a bench knows; small enough that neither a unit nor a
+ * calibration takes it to where a double ends, which would look like the plugin's doing. */
+#define NUMBER_MOST 1e30
+
+/* A number no record can hold is said, with its line; true when there is none. */
+static bool can_be(table *t, const pl_csv_batch *b, size_t column)
+{
+    pl_inside *in = t->in;
+    const double *x = b->numbers[column];
+    size_t beyond = 0, i = 0;
+
+    for (size_t k = 0; k < b->n; k++)
+        beyond += !(fabs(x[k]) <= NUMBER_MOST);
+    if (!beyond)
+        return true;
+    while (fabs(x[i]) <= NUMBER_MOST)
+        i++;
+    (void)pl_fail(&in->d, PL_EVALUE, pl_record_place(in, b->lines[i]),
+                  .found = pl_arena_printf(in->a, "a number beyond 1e30 in column \"%s\"",
+                                           in->p.columns[column].name),
+                  .expected = "what a rig can have recorded");
+    return false;
+}
+
 static int on_batch(void *self, const pl_csv_batch *b)
 {
     table *t = self;
     pl_inside *in = t->in;
+    bool fine = true;
     platen_rows rows = { .n = b->n,
                          .numbers = (const double *const *)b->numbers,
                          .words = (const char *const *const *)t->words,
@@ -197,8 +222,14 @@ static int on_batch(void *self, const pl_csv_batch *b)
 
     for (size_t i = 0; i < in->p.ncolumns; i++) {
         t->words[i] = b->words[i] ? b->words[i] : t->constant[i];
-        if (b->numbers[i])
+        if (b->numbers[i]) {
             to_si(b->numbers[i], b->n, t->scale[i], t->offset[i]);
+            fine = can_be(t, b, i) && fine;
+        }
+    }
+    if (!fine) {
+        in->traces->stop = true;
+        return 1;
     }
     rc = in->p.rows(&in->host, in->rig->values, t->state, &rows);
     pl_inside_returned(in);

@@ -264,6 +264,19 @@ static void test_block_of_words(void **state)
     assert_finding(b, "pull.csv:5");
 }
 
+/* In its unit a number, in newtons none: the file's doing, not the plugin's. */
+static void test_number_beyond_a_double(void **state)
+{
+    static const char text[] = "time [s],force [kN]\n0,0.0\n1,0.1\n2,-1e308\n3,0.1\n";
+    bench *b = *state;
+    pl_readings r = { 0 };
+
+    assert_code(b, PL_EVALUE, take(b, "K7M3", text, &r));
+    assert_int_equal(b->d.count, 1);
+    assert_finding(b, "pull.csv:4: found a number beyond 1e30 in column \"force\"");
+    assert_int_equal(r.count, 0);
+}
+
 static const struct CMUnitTest tests[] = {
     TEST(test_block_of_words),
     TEST(test_dialects),
@@ -271,6 +284,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_units),
     TEST(test_faults_have_their_place),
     TEST(test_binary_is_refused),
+    TEST(test_number_beyond_a_double),
     TEST(test_no_such_file),
     TEST(test_whose_record),
     TEST(test_several_specimens),
