@@ -206,7 +206,10 @@ int pl_fence_close(double cpu_s, int answer_fd)
     f = seccomp_init(SCMP_ACT_TRAP);
     if (!f)
         return ENOMEM;
-    rc = allow_by_name(f);
+    /* by default a call through another door ends its thread alone */
+    rc = seccomp_attr_set(f, SCMP_FLTATR_ACT_BADARCH, SCMP_ACT_KILL_PROCESS);
+    if (!rc)
+        rc = allow_by_name(f);
     if (!rc)
         rc = allow_by_argument(f, answer_fd);
     limits(cpu_s);
