@@ -342,6 +342,9 @@ static void feed(pl_csv_reader *r, char c)
     }
     if (!r->stopped)
         put(r, c, line_end);
+    /* a line of blanks is no row to libcsv, which says nothing of it */
+    if (line_end && r->row_open && !r->cell_open && !r->row.count && !r->row.extra)
+        row_clear(r);
 }
 
 size_t pl_csv_feed(pl_csv_reader *r, const char *s, size_t n, bool one_row)

@@ -562,6 +562,10 @@ void pl_trace_end(pl_trace *t, pl_trace_result *r)
         return;
     }
     find_tare(t, r);
+    if (!(t->peak.force_N > r->tare_N)) { /* begun under load and below zero all the way */
+        r->doubt[PL_TRACE_EMPTY] = true;
+        return;
+    }
     r->found = true;
     r->peak_N = t->peak.force_N - r->tare_N;
     r->peak_line = t->peak.line;

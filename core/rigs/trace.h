@@ -82,7 +82,8 @@ typedef struct pl_trace {
 } pl_trace;
 
 typedef enum pl_trace_doubt {
-    PL_TRACE_EMPTY, /* fewer than three samples, or further below no load than above: no readings */
+    PL_TRACE_EMPTY,   /* fewer than three samples, further below no load than above, or below zero
+                         without a tare: no readings */
     PL_TRACE_NO_TARE, /* the record begins under load: zero taken as it is */
     PL_TRACE_ENDS_AT_PEAK,
     PL_TRACE_NO_BREAK,

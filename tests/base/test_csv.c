@@ -88,6 +88,18 @@ static void test_line_ends(void **state)
     assert_int_equal(t->nrow, 0);
 }
 
+/* A line of blanks is an empty line: what follows it may be a comment. */
+static void test_comment_after_blanks(void **state)
+{
+    bench *b = *state;
+    const pl_csv *t;
+
+    assert_ok(b, parse(b, "a,b\n1,2\n  \n# no row, of any length\n \t\n\n3,4\n", &t));
+    assert_int_equal(t->nrow, 2);
+    assert_string_equal(pl_csv_at(t, 1, 0)->text, "3");
+    assert_int_equal(pl_csv_at(t, 1, 0)->line, 7);
+}
+
 static void refused(bench *b, const char *text, size_t length, const char *finding)
 {
     const pl_csv *t = NULL;
@@ -453,6 +465,7 @@ int main(void)
         TEST(test_table),
         TEST(test_semicolon),
         TEST(test_line_ends),
+        TEST(test_comment_after_blanks),
         TEST(test_refusals),
         TEST(test_all_faults),
         TEST(test_columns),
