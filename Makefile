@@ -153,7 +153,7 @@ $(foreach r,$(ROOMS),$(eval $(call room_test,$(r))))
 
 # Plugins that do wrong, for tests/rigs/test_faults.c.
 FAULT_SO := $(patsubst tests/faults/%.c,$(B)/faults/%.so,$(wildcard tests/faults/*.c))
-$(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h plugins/exports.map \
+$(B)/faults/%.so: tests/faults/%.c tests/faults/fault.h tests/faults/curve.h plugins/exports.map \
   plugins/include/platen/plugin.h
 	@mkdir -p $(@D)
 	$(call SAY,fault $*)$(CC) $(STDC) $(OPT) $(WARN) $(WERROR) -D_GNU_SOURCE -DFAULT_NAME='"$*"' -Iplugins/include \

@@ -78,8 +78,10 @@ static void say(pl_run *run, const pl_trials *t)
 
     pl_jadd_text(run->answer, "kind", t->kind);
     pl_jadd_text(run->answer, "rig", t->rig[0] ? t->rig : NULL);
-    pl_text_add(&run->text, "%s, asked as %s\n", t->kind,
-                t->rig[0] ? t->rig : "a rig made up of what it declares");
+    pl_text_add(&run->text, "%s, %s%s\n", t->kind, t->curve ? "" : "asked as ",
+                t->curve    ? "a curve"
+                : t->rig[0] ? t->rig
+                            : "a rig made up of what it declares");
     list = pl_jadd_array(run->answer, "checks");
     for (size_t i = 0; i < t->count; i++)
         say_trial(run, list, &t->items[i]);

@@ -261,7 +261,7 @@ static const char *const doing[PL_NSTAGES] = {
     [PL_STAGE_SET_POINT] = "while it was asked for a set point",
     [PL_STAGE_BACK] = "while it was asked for a force",
     [PL_STAGE_READ] = "while it read a record",
-    [PL_STAGE_CURVE] = "while its curve was fitted",
+    [PL_STAGE_CURVE] = "while its curve was asked",
     [PL_STAGE_ANSWER] = "after it had answered",
 };
 

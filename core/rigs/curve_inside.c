@@ -17,12 +17,7 @@ void pl_rigs_services(const pl_rig_services *s)
     services = s;
 }
 
-typedef struct brought {
-    pl_inside *in;
-    const char *lie; /* the first thing that cannot be */
-} brought;
-
-static void lied(brought *b, const char *call, const char *what)
+static void lied(pl_brought *b, const char *call, const char *what)
 {
     if (!b->lie)
         b->lie = pl_arena_printf(b->in->a, "gave %s from %s", what, call);
@@ -31,7 +26,7 @@ static void lied(brought *b, const char *call, const char *what)
 }
 
 /* true: out is filled and finite. */
-static bool fine(brought *b, const char *call, int rc, const double *out, size_t n)
+static bool fine(pl_brought *b, const char *call, int rc, const double *out, size_t n)
 {
     if (rc == PLATEN_ERANGE)
         return false;
@@ -48,7 +43,7 @@ static bool fine(brought *b, const char *call, int rc, const double *out, size_t
 }
 
 /* A floor and a top: 1 - g and g, and g does not fall from one point to a later one. */
-static void hold_to_rise(brought *b, const double *u, size_t n, const double *out)
+static void hold_to_rise(pl_brought *b, const double *u, size_t n, const double *out)
 {
     for (size_t i = 0; i < n; i++) {
         double g = out[2 * i + 1], size = 1 + fabs(g);
@@ -62,7 +57,7 @@ static void hold_to_rise(brought *b, const double *u, size_t n, const double *ou
 
 static bool columns(void *self, const double *u, size_t n, const double *shape, double *out)
 {
-    brought *b = self;
+    pl_brought *b = self;
     const platen_plugin *p = &b->in->p;
 
     if (!fine(b, "curve_columns", p->curve_columns(u, n, shape, out), out, n * p->nlinear))
@@ -75,7 +70,7 @@ static bool columns(void *self, const double *u, size_t n, const double *shape, 
 static bool gradient(void *self, const double *u, size_t n, const double *shape, size_t k,
                      double *out)
 {
-    brought *b = self;
+    pl_brought *b = self;
     const platen_plugin *p = &b->in->p;
 
     return fine(b, "curve_gradient", p->curve_gradient(u, n, shape, k, out), out, n * p->nlinear);
@@ -83,7 +78,7 @@ static bool gradient(void *self, const double *u, size_t n, const double *shape,
 
 static bool offset(void *self, const double *u, size_t n, const double *shape, double *out)
 {
-    brought *b = self;
+    pl_brought *b = self;
 
     return fine(b, "curve_offset", b->in->p.curve_offset(u, n, shape, out), out, n);
 }
@@ -91,7 +86,7 @@ static bool offset(void *self, const double *u, size_t n, const double *shape, d
 static bool offset_gradient(void *self, const double *u, size_t n, const double *shape, size_t k,
                             double *out)
 {
-    brought *b = self;
+    pl_brought *b = self;
 
     return fine(b, "curve_offset_gradient", b->in->p.curve_offset_gradient(u, n, shape, k, out),
                 out, n);
@@ -99,7 +94,7 @@ static bool offset_gradient(void *self, const double *u, size_t n, const double 
 
 static bool range(void *self, const double *u, size_t n, double *low, double *high)
 {
-    brought *b = self;
+    pl_brought *b = self;
     const platen_plugin *p = &b->in->p;
 
     if (!fine(b, "curve_range", p->curve_range(u, n, low, high), low, p->nshape) ||
@@ -126,26 +121,19 @@ static pl_curve as_curve(const platen_plugin *p, const pl_curve_wide *wide)
     return c;
 }
 
-pl_code pl_inside_curve(pl_inside *in)
+pl_code pl_inside_curve_begin(pl_inside *in, pl_brought **out)
 {
     const platen_plugin *p = &in->p;
-    brought *b = PL_NEW(in->a, brought);
+    pl_brought *b = PL_NEW(in->a, pl_brought);
     pl_curve_wide *wide = PL_NEW(in->a, pl_curve_wide);
     pl_curve *curve = PL_NEW(in->a, pl_curve);
-    size_t n, before = in->d.count;
-    const char *request = pl_unpack_bytes(in->a, &in->work, &n);
-    pl_text answer;
-    pl_code code;
 
     if (!b || !wide || !curve)
         return pl_nomem(&in->d);
-    if (!request || !services || !services->curve)
-        return pl_inside_blame(in, "was sent broken work");
     if (p->role != PLATEN_CURVE)
         return pl_fail(&in->d, PL_EKEY, in->path,
                        .found = pl_arena_printf(in->a, "plugin \"%s\", a kind of rig", in->name),
                        .expected = "a curve");
-    b->in = in;
     *wide = (pl_curve_wide){ .goes_up = (p->curve_flags & PLATEN_RISES) != 0,
                              .log = (p->curve_flags & PLATEN_LOG) != 0,
                              .limit_low = p->limit_low,
@@ -159,13 +147,35 @@ pl_code pl_inside_curve(pl_inside *in)
     for (size_t i = 0; i < p->nshape; i++)
         wide->shape_names[i] = p->shape_names[i];
     *curve = as_curve(p, wide);
+    *b = (pl_brought){ .in = in, .curve = curve, .before = in->d.count };
+    *out = b;
     pl_inside_stage(in, PL_STAGE_CURVE);
+    return PL_OK;
+}
+
+pl_code pl_inside_curve_end(pl_brought *b, pl_code code)
+{
+    if (!b->lie)
+        return code;
+    b->in->d.count = b->before; /* whatever was found out with it */
+    return pl_inside_blame(b->in, b->lie);
+}
+
+pl_code pl_inside_curve(pl_inside *in)
+{
+    size_t n;
+    const char *request = pl_unpack_bytes(in->a, &in->work, &n);
+    pl_brought *b;
+    pl_text answer;
+    pl_code code;
+
+    if (!request || !services || !services->curve)
+        return pl_inside_blame(in, "was sent broken work");
+    code = pl_inside_curve_begin(in, &b);
+    if (code)
+        return code;
     pl_text_init(&answer, in->a);
-    code = services->curve(in->a, curve, request, n, &answer, &in->d);
-    if (b->lie) { /* whatever was found out with it */
-        in->d.count = before;
-        return pl_inside_blame(in, b->lie);
-    }
+    code = pl_inside_curve_end(b, services->curve(in->a, b->curve, request, n, &answer, &in->d));
     if (!code)
         pl_pack_message(&in->answer, PL_MSG_CURVE, &answer);
     return code;

@@ -113,7 +113,8 @@ static pl_code do_work(pl_inside *in, pl_work work)
 
     if (code)
         return code;
-    if (in->p.role != PLATEN_RIG && work != PL_WORK_KIND && work != PL_WORK_CURVE)
+    if (in->p.role != PLATEN_RIG && work != PL_WORK_KIND && work != PL_WORK_CURVE &&
+        work != PL_WORK_CURVE_TRY)
         return pl_fail(&in->d, PL_EKEY, in->path,
                        .found = pl_arena_printf(in->a, "plugin \"%s\", a curve", in->name),
                        .expected = "a kind of rig");
@@ -131,6 +132,8 @@ static pl_code do_work(pl_inside *in, pl_work work)
         return pl_inside_read(in);
     case PL_WORK_CURVE:
         return pl_inside_curve(in);
+    case PL_WORK_CURVE_TRY:
+        return pl_inside_curve_try(in);
     }
     return pl_inside_blame(in, "was sent unknown work");
 }

@@ -51,6 +51,18 @@ pl_code pl_inside_back(pl_inside *in);
 pl_code pl_inside_read(pl_inside *in);
 /* curve_inside.c: the curve service with the plugin's curve. */
 pl_code pl_inside_curve(pl_inside *in);
+/* The plugin's curve, every number that it gives looked at. What cannot be is remembered and
+ * blamed on the plugin by pl_inside_curve_end, which else returns code. */
+typedef struct pl_brought {
+    pl_inside *in;
+    const char *lie; /* the first thing that cannot be */
+    struct pl_curve *curve;
+    size_t before; /* findings */
+} pl_brought;
+pl_code pl_inside_curve_begin(pl_inside *in, pl_brought **out);
+pl_code pl_inside_curve_end(pl_brought *b, pl_code code);
+/* curve_try.c: the child's side of the battery for curves. */
+pl_code pl_inside_curve_try(pl_inside *in);
 
 /* host.c: services that every call may use; PL_ENOMEM. */
 pl_code pl_inside_host(pl_inside *in);

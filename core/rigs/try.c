@@ -83,11 +83,6 @@ static pl_code load(pl_try *t, const char *name, bool *loaded)
         return rc == PL_ENOMEM ? pl_nomem(t->d) : rc;
     *loaded = !rc;
     rc = pl_try_note(t, loads, rc ? pl_try_what(&quiet) : "");
-    if (!rc && *loaded && !strcmp(t->kind.role, "curve"))
-        return pl_fail(t->d, PL_EKEY, t->kind.file,
-                       .found = pl_arena_printf(t->a, "\"%s\", a curve", name),
-                       .expected = "a kind of rig",
-                       .mend = "a curve is tried by a fit that names it: platen fit --curve");
     return rc;
 }
 
@@ -224,6 +219,9 @@ pl_code pl_rigs_try(pl_arena *a, const pl_trying *what, pl_trials *out, pl_diags
     if (rc || !good)
         return rc;
     out->reads = t.kind.reads_files;
+    out->curve = !strcmp(t.kind.role, "curve");
+    if (out->curve)
+        return pl_try_curve(&t);
     return with_scratch(&t, what);
 }
 

@@ -1,4 +1,4 @@
-/* Try: a battery that every rig plugin must stand, before anybody trusts it.
+/* Try: a battery that every plugin must stand, before anybody trusts it.
  *
  * Asks only what rigs.h asks, so all of it runs in children. A plugin passes when
  * no check fails; what a check found, expected and what would mend it is in its row. */
@@ -15,6 +15,7 @@ typedef struct pl_trial {
 
 typedef struct pl_trials {
     const char *kind;
+    bool curve;      /* no kind of rig */
     const char *rig; /* name of the rig that was asked for; "" when one was made up */
     pl_trial *items;
     size_t count, room, failed;
@@ -42,7 +43,7 @@ typedef struct pl_trying {
 } pl_trying;
 
 /* Scratch files go into a folder of its own where the system keeps such, and are removed. A
- * failed check is no error. EKEY: no such kind, or it is a curve; codes of a rig file that does
+ * failed check is no error. EKEY: no such kind; codes of a rig file that does
  * not fit the kind; ENOFILE: a record is not there; EWRITE: no scratch folder. */
 pl_code pl_rigs_try(pl_arena *a, const pl_trying *what, pl_trials *out, pl_diags *d);
 

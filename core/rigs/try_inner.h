@@ -97,6 +97,9 @@ pl_code pl_try_made_records(pl_try_record *r);
  */
 pl_code pl_try_made_pull(pl_try_record *r, const pl_rig *rig, const char **found);
 
+/* try_curve.c: a curve instead of a rig. */
+pl_code pl_try_curve(pl_try *t);
+
 /* try_long.c */
 pl_code pl_try_long(pl_try_record *r);
 

@@ -24,7 +24,8 @@ typedef enum pl_work {
     PL_WORK_PRESS,
     PL_WORK_BACK,
     PL_WORK_READ,
-    PL_WORK_CURVE
+    PL_WORK_CURVE,
+    PL_WORK_CURVE_TRY
 } pl_work;
 
 /* What the child was at when it last said so; names in child.c. */

@@ -21,6 +21,9 @@ warns "no recording to try"
 run 0 rig try "$rigs/pull-bench.json" "$pull"
 says "pull.csv with semicolons and decimal commas"
 says "memory a row, over 1000080 rows"
+run 0 rig try richards-rise
+says "richards-rise, a curve"
+says "passed  its derivatives agree with differences"
 mkdir kept
 cp "$pull" kept/pull.csv
 run 0 rig try --plugin "$build/plugins/load-cell.so" --recordings kept

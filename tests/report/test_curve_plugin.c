@@ -197,7 +197,7 @@ static void test_wild_curves(void **state)
     } wild[] = {
         { "curve-nan", "gave a number that cannot be from curve_columns" },
         { "curve-falls", "gave a curve that falls from curve_columns" },
-        { "curve-crash", "crashed (signal 11, Segmentation fault) while its curve was fitted" },
+        { "curve-crash", "crashed (signal 11, Segmentation fault) while its curve was asked" },
         { "curve-code", "gave code 9 from curve_columns" },
         { "curve-gaps", "no curve_gradient or curve_range" },
     };

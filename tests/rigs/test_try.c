@@ -272,6 +272,37 @@ static void test_bytes(void **state)
     rmdir(folder);
 }
 
+/* Curves: the bundled one, one that does well, and one for each check that does not. */
+static void test_curves(void **state)
+{
+    static const struct {
+        const char *kind, *check, *says;
+    } bad[] = {
+        { "curve-gaps", "the plugin loads", "no curve_gradient or curve_range" },
+        { "curve-nan", "every number is finite", "a number that cannot be" },
+        { "curve-falls", "every number is finite", "a curve that falls" },
+        { "curve-code", "every number is finite", "gave code" },
+        { "curve-crash", "every number is finite", "while its curve was asked" },
+        { "curve-nowhere", "there are shape numbers", "PLATEN_ERANGE everywhere" },
+        { "curve-slope", "its derivatives agree", "by rate at rate " },
+        { "curve-remembers", "point by point and in any order",
+          "another answer for a point alone" },
+        { "curve-moody", "in another process", "other numbers than before" },
+    };
+    bench *b = *state;
+    pl_trials t;
+
+    stands(b, "richards-rise", NULL, NULL, 6);
+    use_plugins("faults");
+    assert_ok(b, pl_rigs_try(b->a, &(pl_trying){ .kind = "curve-well" }, &t, &b->d));
+    all_pass(&t);
+    assert_int_equal(t.count, 6);
+    assert_ok(b, pl_rigs_try(b->a, &(pl_trying){ .kind = "mgh17" }, &t, &b->d));
+    all_pass(&t);
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
+        fails(b, (pl_trying){ .kind = bad[i].kind }, bad[i].check, bad[i].says);
+}
+
 static void test_unknown(void **state)
 {
     bench *b = *state;
@@ -287,7 +318,7 @@ static const struct CMUnitTest tests[] = {
     TEST(test_records_made_up), TEST(test_pressing_wrongly),
     TEST(test_other_faults),    TEST(test_reading_wrongly),
     TEST(test_bytes),           TEST(test_all_checks_are_listed),
-    TEST(test_unknown),
+    TEST(test_unknown),         TEST(test_curves),
 };
 
 MAIN_OF_RIGS(tests, "plugins")
