@@ -165,14 +165,14 @@ pl_code pl_inside_curve(pl_inside *in)
 {
     size_t n;
     const char *request = pl_unpack_bytes(in->a, &in->work, &n);
-    pl_brought *b;
+    pl_brought *b = NULL;
     pl_text answer;
     pl_code code;
 
     if (!request || !services || !services->curve)
         return pl_inside_blame(in, "was sent broken work");
     code = pl_inside_curve_begin(in, &b);
-    if (code)
+    if (code || !b)
         return code;
     pl_text_init(&answer, in->a);
     code = pl_inside_curve_end(b, services->curve(in->a, b->curve, request, n, &answer, &in->d));

@@ -140,12 +140,12 @@ static void try_width(trial *t, double width)
 
 pl_code pl_inside_curve_try(pl_inside *in)
 {
-    pl_brought *b;
+    pl_brought *b = NULL;
     trial *t = PL_NEW(in->a, trial);
     pl_text answer;
     pl_code code = t ? pl_inside_curve_begin(in, &b) : pl_nomem(&in->d);
 
-    if (code)
+    if (code || !b)
         return code;
     *t = (trial){ .in = in,
                   .c = b->curve,

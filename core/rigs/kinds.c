@@ -142,9 +142,9 @@ pl_code pl_kind_unknown(pl_arena *a, const char *name, pl_diags *d)
     if (!rigs)
         return pl_nomem(d);
     for (size_t i = 0; i < n; i++) {
-        pl_rig_kind kind;
+        pl_rig_kind kind = { .role = "" };
 
-        if (pl_rigs_kind(a, names[i], &kind, &quiet) || !strcmp(kind.role, "rig"))
+        if (pl_rigs_kind(a, names[i], &kind, &quiet) || !kind.role || !strcmp(kind.role, "rig"))
             rigs[nrig++] = names[i];
     }
     near = pl_text_nearest(name, rigs, nrig);

@@ -237,7 +237,7 @@ pl_code pl_try_folder(pl_arena *a, const char *folder, const char *const **out, 
 {
     enum { MOST = 64 };
     const char **paths = PL_NEWN(a, MOST, const char *);
-    DIR *dir = opendir(folder);
+    DIR *dir = folder ? opendir(folder) : NULL;
     const struct dirent *e;
 
     *n = 0;

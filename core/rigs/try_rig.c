@@ -75,7 +75,7 @@ static void put_setting(pl_text *t, const pl_rig_setting *s, pl_try_end end)
 
 static pl_code parse(pl_try *t, pl_text *text, pl_rig *out, pl_diags *d)
 {
-    const pl_json *object;
+    const pl_json *object = NULL;
     const char *bytes = pl_text_done(text);
     pl_code rc = bytes ? pl_json_parse(t->a, "a rig made up", bytes, text->length, &object, d)
                        : pl_nomem(d);
