@@ -176,13 +176,26 @@ static double changeover_of(const making *m, const pl_glue_up *g)
     return g->press < 0 ? 0 : m->s->presses[g->press].changeover_s;
 }
 
+/* How long somebody must be there: until it is opened, for a joint that stays in the press
+ * overnight was clamped for longer than the others; where no day is that long, for the
+ * gluing alone. */
+static double attended_s(const making *m)
+{
+    double hands_s = m->s->times.hands_on_s, all_s = hands_s + m->s->times.clamp_s;
+
+    for (int i = 0; i < 7; i++)
+        if (all_s <= 60.0 * (m->s->times.work.to_min[i] - m->s->times.work.from_min[i]))
+            return all_s;
+    return hands_s;
+}
+
 /* One closing behind what the bench and its station were busy with. */
 static void fill_slot(making *m, const pl_glue_up *g, pl_slot *slot, double *hands_free)
 {
     double *station = station_of(m, g), hands_s = m->s->times.hands_on_s;
 
     if (!slot->begun) {
-        slot->begin = place(m, fmax(*hands_free, *station + changeover_of(m, g)), hands_s);
+        slot->begin = place(m, fmax(*hands_free, *station + changeover_of(m, g)), attended_s(m));
         slot->pressed = slot->begin + hands_s;
     }
     slot->until = slot->pressed + m->s->times.clamp_s;

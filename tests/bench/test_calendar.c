@@ -94,6 +94,24 @@ static void test_stations(void **state)
     assert_true(c.slots[0].mix && !c.slots[1].mix && c.slots[3].mix);
 }
 
+/* None stays in the press overnight that is to be opened after 45 minutes. */
+static void test_none_overnight(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = study_with(
+        b, "\"clamp\": \"45 min\", \"hands_on\": \"6 min\", \"cure\": { \"at_least\": \"2 d\" }",
+        "");
+    pl_calendar c;
+
+    set_zone("Europe/Vienna");
+    c = made(b, s, NULL, "2027-03-01 16:00");
+    assert_string_equal(said(b, c.slots[0].open), "Mon 1 Mar 16:51");
+    assert_string_equal(said(b, c.slots[1].open), "Mon 1 Mar 16:57");
+    assert_string_equal(said(b, c.slots[2].begin), "Tue 2 Mar 08:00"); /* 16:51 + 51 min is late */
+    for (size_t i = 0; i < 6; i++)
+        assert_true(c.slots[i].open - c.slots[i].until < 60);
+}
+
 /* A clamp over a night when the clocks change is as long as over any other; hours
  * and days off are local. */
 static void test_clock_change(void **state)
@@ -334,9 +352,9 @@ static void test_arena_fails(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_stations),      TEST(test_clock_change), TEST(test_taken),
-        TEST(test_breaking),      TEST(test_no_hours),     TEST(test_ics),
-        TEST(test_hostile_title), TEST(test_arena_fails),
+        TEST(test_stations), TEST(test_none_overnight), TEST(test_clock_change),
+        TEST(test_taken),    TEST(test_breaking),       TEST(test_no_hours),
+        TEST(test_ics),      TEST(test_hostile_title),  TEST(test_arena_fails),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
