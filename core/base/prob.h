@@ -54,6 +54,34 @@ pl_code pl_nct(double t, double df, double delta, pl_tails *out);
 /* Noncentral chi-square(df, lambda). */
 pl_code pl_ncchisq(double x, double df, double lambda, pl_tails *out);
 
+#define PL_MAXIMA_TOL 1e-10 /* of the two below: bound on the relative error of a tail */
+
+/* Studentised range: largest less smallest of k standard normals, over an
+ * independent s = chi/sqrt(df). Both tails, by quadrature of positive terms.
+ *   q         >= 0
+ *   k         2 to PL_RANGE_MOST means
+ *   df        > 0, need not be whole; INFINITY gives the range itself
+ * PL_EDOM. Source: Harter 1960, Ann. Math. Statist. 31:1122; the rule and its error:
+ * docs/methods/probability.md. */
+#define PL_RANGE_MOST 200u
+pl_code pl_range(double q, unsigned k, double df, pl_tails *out);
+pl_code pl_range_upper(double q, unsigned k, double df, pl_real *out); /* that tail alone */
+/* q with P(Q > q) = alpha, 0 < alpha < 1. NAN out of range. */
+double pl_range_quantile_upper(double alpha, unsigned k, double df);
+
+/* Dunnett's: the largest of m studentised contrasts against one control, T_i of unit
+ * variance with correlations rho_ij = lambda_i lambda_j; of |T_i| with sides 2. For
+ * n_i specimens against n_0 lambda_i = sqrt(n_i/(n_i + n_0)); alike: sqrt(1/2).
+ *   d         any (sides 1), >= 0 (sides 2)
+ *   lambda    m of them, 0 <= lambda, lambda^2 <= PL_DUNNETT_MOST; 1 <= m <= PL_RANGE_MOST
+ *   df        > 0, or INFINITY
+ * PL_EDOM. Source: Dunnett 1955, JASA 50:1096; 1964, Biometrics 20:482. */
+#define PL_DUNNETT_MOST 0.9999
+pl_code pl_dunnett(double d, const double *lambda, size_t m, double df, int sides, pl_tails *out);
+/* d with P(max > d) = alpha, 0 < alpha < 1; with sides 1 alpha < 1/2. NAN out of range. */
+double pl_dunnett_quantile_upper(double alpha, const double *lambda, size_t m, double df,
+                                 int sides);
+
 /* One-sided equicoordinate upper point of a multivariate t.
  *
  * n contrasts of K independent means, K <= 41: c is n x K row-major, weight[k] the

@@ -45,4 +45,21 @@ double pl_stirling(double z);
 /* M ln(M/mu) - (M - mu) >= 0 with diff = M - mu known better than M - mu shows. */
 double pl_deviance(double M, double mu, double diff);
 
+/* Mean of f(ctx, s) over s = chi/sqrt(df): f one tail of a studentised maximum at
+ * s, positive, of one peak when taken times the density. `start` is any ln s, best
+ * near that peak; `extra` the power of s with which f vanishes at 0, or what else sharpens
+ * the peak. df INFINITY gives f at 1. Relative error below 1e-13 beside f's own. */
+typedef double pl_spread_f(void *ctx, double s);
+double pl_over_spread(double df, pl_spread_f *f, void *ctx, double start, double extra);
+
+/* P(at - half < Z <= at + half), half > 0, to full relative accuracy. */
+double pl_normal_between(double at, double half);
+
+/* The positive x at which a tail that falls or rises steadily is `target`: secant
+ * steps on the logs of both, in a bracket. */
+typedef double pl_tail_f(void *ctx, double x);
+double pl_solve_log(pl_tail_f *f, void *ctx, double target, double start, bool falling);
+
+#define PL_TAIL_LEAST 1e-290 /* below it a tail comes as it is, without a promise */
+
 #endif

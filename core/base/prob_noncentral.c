@@ -10,7 +10,7 @@
 #include "base/prob_inner.h"
 
 /* A tail below this comes as it is, or as 0, without a promise. */
-#define TAIL_LEAST 1e-290
+#define TAIL_LEAST PL_TAIL_LEAST
 #define PART_LEFT 1e-17 /* of a sum, left out at each end of it */
 
 /* Poisson weights w_j = m^(j+s) e^-m / Gamma(j+s+1) over a ladder. */
