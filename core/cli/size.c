@@ -194,6 +194,26 @@ static void add_answer(pl_run *run, const pl_size_answer *s)
     pl_jadd_number(o, "least_named_levels", s->limits.least[PL_SIZE_PAIR]);
 }
 
+/* The same two levels compared as one of many. */
+static void add_families(pl_run *run, const pl_size_question *q, unsigned n)
+{
+    static const char *const names[PL_NSIZE_FAMILIES] = { "against-one", "all-pairs" };
+    pl_jval *list = pl_jadd_array(run->answer, "compared");
+
+    for (int f = 0; q->levels > 2 && f < PL_NSIZE_FAMILIES; f++) {
+        pl_jval *o = pl_jadd_object(list, NULL);
+        unsigned need = pl_size_family_need(q, (pl_size_family)f);
+
+        pl_jadd_text(o, "which", names[f]);
+        if (need)
+            pl_jadd_whole(o, "need", need);
+        else
+            pl_jadd_null(o, "need");
+        pl_jadd_whole(o, "glue_ups_per_level", n);
+        pl_jadd_number(o, "power", pl_size_family_chance(q, (pl_size_family)f, n));
+    }
+}
+
 static pl_code say_table(pl_run *run, const pl_size_answer *s)
 {
     pl_grid *g = pl_grid_new(run->arena);
@@ -225,6 +245,7 @@ static pl_code run_size(pl_run *run)
     size_options *o = run->options;
     const pl_size_answer *answer;
     pl_size_question q;
+    const char *words;
     pl_code rc;
 
     pl_size_question_init(&q);
@@ -240,8 +261,13 @@ static pl_code run_size(pl_run *run)
     if (rc)
         return rc;
     add_answer(run, answer);
-    pl_jadd_text(run->answer, "words", pl_size_words(run->arena, &q, answer));
-    pl_text_put(&run->text, pl_size_words(run->arena, &q, answer));
+    add_families(run, &q, answer->limits.glue_ups_per_level);
+    words = pl_arena_printf(run->arena, "%s%s", pl_size_words(run->arena, &q, answer),
+                            pl_size_family_words(run->arena, &q));
+    if (!words)
+        return pl_nomem(&run->diags);
+    pl_jadd_text(run->answer, "words", words);
+    pl_text_put(&run->text, words);
     return say_table(run, answer);
 }
 

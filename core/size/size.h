@@ -105,6 +105,23 @@ typedef struct pl_size_answer {
 pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
                            pl_diags *diags);
 
+/* Two levels compared as one of many comparisons in their group, two-sided, the false
+ * alarm being that of all of them together: the critical point of the studentised range
+ * (every pair) or Dunnett's (each level with one named beforehand) in place of t's.
+ * Exact for complete layouts and blocks that are balanced. */
+typedef enum pl_size_family {
+    PL_SIZE_AGAINST_ONE,
+    PL_SIZE_ALL_PAIRS,
+    PL_NSIZE_FAMILIES
+} pl_size_family;
+/* Point that |t| must pass. NAN outside levels 2 to 200, df > 0. */
+double pl_size_family_point(pl_size_family f, unsigned levels, double df, double alpha);
+/* Chance of noticing two levels worth_noticing apart with n per level, the sd as given; NAN
+ * when there is no error to compare with. q is one that pl_size_difference accepts. */
+double pl_size_family_chance(const pl_size_question *q, pl_size_family f, unsigned n);
+/* Smallest n that is enough; 0: not within the cap. */
+unsigned pl_size_family_need(const pl_size_question *q, pl_size_family f);
+
 /* Degrees of freedom of the error with n per level; 0 or less: none. */
 double pl_size_error_df(const pl_size_question *q, unsigned n);
 /* Share of the comparisons that the blocks leave, 0 to 1. For blocks smaller
@@ -129,6 +146,9 @@ unsigned pl_size_within_budget(const pl_study *s);
 
 /* The answer in shop words: a paragraph, one sentence a line. NULL without memory. */
 char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer);
+/* What comparing every level asks for beside the named two, in shop words; "" with two
+ * levels, or more than PL_RANGE_MOST. NULL without memory. */
+char *pl_size_family_words(pl_arena *a, const pl_size_question *q);
 /* "about 6 times in 10" */
 char *pl_size_how_often(pl_arena *a, double chance);
 

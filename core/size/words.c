@@ -2,6 +2,7 @@
  * the caller's, under Details. */
 #include <math.h>
 
+#include "base/prob.h"
 #include "base/text.h"
 #include "size/size.h"
 
@@ -176,5 +177,25 @@ char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer
     say_need(&t, q, answer);
     say_doubt(&t, q, answer);
     say_limits(&t, q, answer);
+    return pl_text_done(&t);
+}
+
+static void say_family(pl_text *t, const pl_size_question *q, pl_size_family f, const char *what)
+{
+    pl_text_add(t, "%s takes ", what);
+    say_within(t, pl_size_family_need(q, f), q->cap);
+}
+
+char *pl_size_family_words(pl_arena *a, const pl_size_question *q)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    if (q->levels > 2 && q->levels <= PL_RANGE_MOST) {
+        say_family(&t, q, PL_SIZE_AGAINST_ONE, "Comparing each level with one named beforehand");
+        say_family(&t, q, PL_SIZE_ALL_PAIRS, ", comparing every pair");
+        pl_text_add(&t, ", if all those comparisons together may raise a false alarm %s.\n",
+                    asked(&t, q->false_alarm));
+    }
     return pl_text_done(&t);
 }
