@@ -259,6 +259,9 @@ static pl_code dial_forward(pl_run *run, const pl_rig *rig, double area_m2)
 
     if (pl_units_read(run->arena, o->pressure, PL_Q_PRESSURE, &pressure, &why))
         return pl_usage(run, "--pressure", why, "a pressure", "for example \"0.8 N/mm2\"");
+    if (!(pressure.si > 0))
+        return pl_usage(run, "--pressure", pl_arena_printf(run->arena, "\"%s\"", o->pressure),
+                        "a pressure above zero", "");
     force_N = pressure.si * area_m2;
     rc = pl_rigs_set_points(run->arena, rig, 1, &force_N, 1, area_m2, &points, &run->diags);
     if (rc)
@@ -332,6 +335,9 @@ static pl_code dial(pl_run *run, const char *name)
 
     if (!rc && o->area)
         rc = read_area(run, o->area, &area_m2);
+    if (!rc && o->area && !(area_m2 > 0))
+        rc = pl_usage(run, "--area", pl_arena_printf(run->arena, "\"%s\"", o->area),
+                      "more than nothing to press on", "");
     if (!rc)
         rc = pl_say_calibration(run, &rig);
     if (rc)

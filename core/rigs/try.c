@@ -219,6 +219,10 @@ pl_code pl_rigs_try(pl_arena *a, const pl_trying *what, pl_trials *out, pl_diags
     if (rc || !good)
         return rc;
     out->reads = t.kind.reads_files;
+    if (what->nrecord && !out->reads)
+        return pl_fail(d, PL_EUSAGE, what->records[0],
+                       .found = pl_arena_printf(a, "a record, for a %s", out->kind),
+                       .expected = "a kind of rig that records");
     out->curve = !strcmp(t.kind.role, "curve");
     if (out->curve)
         return pl_try_curve(&t);

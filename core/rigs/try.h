@@ -43,8 +43,9 @@ typedef struct pl_trying {
 } pl_trying;
 
 /* Scratch files go into a folder of its own where the system keeps such, and are removed. A
- * failed check is no error. EKEY: no such kind; codes of a rig file that does
- * not fit the kind; ENOFILE: a record is not there; EWRITE: no scratch folder. */
+ * failed check is no error. EKEY: no such kind; EUSAGE: records for a kind that reads none; codes
+ * of a rig file that does not fit the kind; ENOFILE: a record is not there; EWRITE: no scratch
+ * folder. */
 pl_code pl_rigs_try(pl_arena *a, const pl_trying *what, pl_trials *out, pl_diags *d);
 
 /* The regular files of a folder, sorted. ENOFILE: no such folder. */

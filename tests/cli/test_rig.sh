@@ -89,6 +89,8 @@ refused 1 "which has no dial" rig dial stones --reading "3 N"
 refused 1 "with all of them" rig dial stones --pressure "9 N/mm2" --area "600 mm2"
 refused 2 "is a length, not a pressure" rig dial jack --pressure "1 mm" --area "600 mm2"
 refused 2 "a length needs its unit" rig dial jack --pressure "1 bar" --area "30x20"
+refused 2 "a pressure above zero" rig dial jack --pressure=-1bar --area "600 mm2"
+refused 2 "more than nothing to press on" rig dial jack --pressure "1 bar" --area "0 mm x 20 mm"
 refused 2 "is a length, not an area" rig dial jack --pressure "1 bar" --area "30 mm"
 refused 2 "the bonded area beside --pressure" rig dial jack --pressure "1 bar"
 refused 2 "neither --pressure nor --reading" rig dial jack

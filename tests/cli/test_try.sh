@@ -32,6 +32,7 @@ run 0 rig try --plugin "$build/plugins/load-cell.so" kept/pull.csv
 says "30 checks, 0 failed"
 
 # no such thing
+refused 2 "a record, for a piston-press" rig try "$rigs/air-press.json" nowhere.csv
 refused 3 'kind of rig "wieghts"' rig try wieghts
 refused 3 'missing.csv' rig try "$rigs/pull-bench.json" missing.csv
 refused 3 'no folder that can be read' rig try load-cell --recordings nowhere

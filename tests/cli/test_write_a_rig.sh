@@ -36,6 +36,10 @@ run 0 rig try --plugin tree/made/plugins/bench-vice.so tree/plugins/bench-vice/b
     tree/plugins/bench-vice/recordings/pull.csv
 says "38 checks, 0 failed"
 
+# a name that is there already is said
+run 0 rig new piston-press
+warns "there already"
+
 # refused: names that would leave the folder, and what is there already
 keep author/bench-vice/bench-vice.c
 refused 2 '"../escape"' rig new ../escape
