@@ -2,6 +2,7 @@
 #include "study/table.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -73,6 +74,43 @@ static void sort_levels(const char **levels, double *values, int *place, size_t 
         }
 }
 
+/* Levels met so far by what they are: place + 1 in an open table of a power of two, twice as long
+ * as there are rows. A factor may have as many levels as there are boards in a shop's whole record.
+ */
+typedef struct met {
+    size_t mask;
+    int *slot;
+} met;
+
+static uint64_t hash_of(const pl_column *c, size_t row)
+{
+    uint64_t h = 1469598103934665603u; /* FNV-1a, 64 bits */
+    const unsigned char *bytes = (const unsigned char *)c->text[row];
+    double x = c->number ? c->number[row] + 0.0 : 0; /* -0 is 0 */
+    size_t n = c->number ? sizeof x : strlen(c->text[row]);
+    unsigned char number[sizeof x];
+
+    memcpy(number, &x, sizeof x);
+    if (c->number)
+        bytes = number;
+    for (size_t i = 0; i < n; i++)
+        h = (h ^ bytes[i]) * 1099511628211u;
+    return h ^ h >> 29;
+}
+
+/* The slot where this row's level stands or belongs. Numbers are one level however they are
+ * written: 1.2 and 1.20. */
+static int *find_level(const met *m, const pl_column *c, size_t row, const char *const *levels,
+                       const double *values)
+{
+    for (size_t at = hash_of(c, row) & m->mask;; at = (at + 1) & m->mask) {
+        int l = m->slot[at] - 1;
+
+        if (l < 0 || (c->number ? values[l] == c->number[row] : !strcmp(levels[l], c->text[row])))
+            return &m->slot[at];
+    }
+}
+
 pl_code pl_table_factor(pl_arena *a, const pl_table *t, const char *name, pl_factor_codes *out,
                         pl_diags *d)
 {
@@ -82,28 +120,30 @@ pl_code pl_table_factor(pl_arena *a, const pl_table *t, const char *name, pl_fac
     int *place = PL_NEWN(a, t->nrow, int), *rank = PL_NEWN(a, t->nrow, int);
     int *code = PL_NEWN(a, t->nrow, int);
     size_t n = 0;
+    met m = { .mask = 1 };
     pl_code rc = pl_table_need(t, name, &c, d);
 
     if (rc)
         return rc;
-    if (!levels || !values || !place || !rank || !code)
+    while (m.mask < 2 * t->nrow)
+        m.mask = 2 * m.mask + 1;
+    m.slot = PL_NEWN(a, m.mask + 1, int);
+    if (!levels || !values || !place || !rank || !code || !m.slot)
         return pl_nomem(d);
     for (size_t i = 0; i < t->nrow; i++) {
-        size_t l = 0;
+        int *slot;
 
         code[i] = -1;
         if (!c->text[i][0])
             continue;
-        /* numbers are one level however they are written: 1.2 and 1.20 */
-        while (l < n && (c->number ? values[l] != c->number[i] : strcmp(levels[l], c->text[i])))
-            l++;
-        if (l == n) {
+        slot = find_level(&m, c, i, levels, values);
+        if (!*slot) {
             levels[n] = c->text[i];
             values[n] = c->number ? c->number[i] : NAN;
             place[n] = (int)n;
-            n++;
+            *slot = (int)++n;
         }
-        code[i] = (int)l;
+        code[i] = *slot - 1;
     }
     if (c->number) {
         sort_levels(levels, values, place, n);
