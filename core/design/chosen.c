@@ -2,6 +2,7 @@
 #include "base/text.h"
 #include "design/draft.h"
 #include "design/fraction.h"
+#include "study/second_order.h"
 
 static const char *times(size_t n)
 {
@@ -142,6 +143,20 @@ static void add_kind(const pl_draft *f, pl_text *t)
                     "%s squares of order %zu, as asked: rows are boards, columns sessions, so "
                     "that both drop out of every comparison; ",
                     f->s->arrangement.kind == PL_ARRANGE_LATIN ? "Latin" : "Graeco-Latin", f->side);
+        return;
+    case PL_ARRANGE_CENTRAL:
+        pl_text_add(t,
+                    "central composite, as asked: %u corners, %zu points on the axes and %u in the "
+                    "middle follow a curved surface in %zu factors; ",
+                    pl_central_corners((unsigned)f->s->nfactor), 2 * f->s->nfactor,
+                    f->s->arrangement.centre, f->s->nfactor);
+        return;
+    case PL_ARRANGE_BOX_BEHNKEN:
+        pl_text_add(t,
+                    "Box-Behnken, as asked: %u runs at the edges and %u in the middle follow a "
+                    "curved surface in %zu factors without making all extremes at once; ",
+                    pl_box_behnken_runs((unsigned)f->s->nfactor), f->s->arrangement.centre,
+                    f->s->nfactor);
         return;
     case PL_ARRANGE_ROW_COLUMN:
         pl_text_put(t, "rows and columns, as asked: boards are columns, sessions rows; ");

@@ -17,6 +17,8 @@ static bool by_effects(const pl_draft *f)
     case PL_ARRANGE_FRACTION:
     case PL_ARRANGE_SCREENING:
     case PL_ARRANGE_GRAECO_LATIN:
+    case PL_ARRANGE_CENTRAL:
+    case PL_ARRANGE_BOX_BEHNKEN:
         return true;
     default:
         return false;
@@ -46,6 +48,48 @@ static size_t single_columns(const pl_draft *f, double *x)
             for (size_t t = 0; x && t < f->ntreatment; t++)
                 x[t * f->nx + at] = helmert(level_of(f, t, k), j);
     return at;
+}
+
+/* Level of a measured factor from -1 (lowest) to 1 (highest). */
+static double coded(const pl_draft *f, size_t t, size_t factor)
+{
+    const pl_factor *k = &f->s->factors[factor];
+    double low = k->levels[0].si, high = k->levels[k->nlevel - 1].si;
+
+    return (2 * k->levels[level_of(f, t, factor)].si - low - high) / (high - low);
+}
+
+/* Slopes, squares and products of two measured factors, less their means: all are asked. */
+static pl_code surface_columns(pl_draft *f)
+{
+    size_t n = f->s->nfactor;
+
+    f->nasked = f->nx = n + n * (n + 1) / 2;
+    f->x = pl_arena_get(f->scratch, f->ntreatment, f->nx * sizeof *f->x);
+    f->x_weight = PL_NEWN(f->scratch, f->nx, double);
+    if (!f->x || !f->x_weight)
+        return pl_nomem(f->d);
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        double *x = f->x + t * f->nx;
+        size_t at = n;
+
+        for (size_t i = 0; i < n; i++) {
+            x[i] = coded(f, t, i);
+            for (size_t k = 0; k <= i; k++)
+                x[at++] = coded(f, t, i) * coded(f, t, k);
+        }
+    }
+    for (size_t j = 0; j < f->nx; j++) {
+        double mean = 0;
+
+        f->x_weight[j] = 1;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            mean += f->x[t * f->nx + j];
+        mean /= (double)f->ntreatment;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            f->x[t * f->nx + j] -= mean;
+    }
+    return PL_OK;
 }
 
 /* Is column c the same as an earlier one, but for its sign? */
@@ -90,6 +134,9 @@ pl_code pl_draft_effects(pl_draft *f)
 
     if (!by_effects(f))
         return PL_OK;
+    if (f->s->arrangement.kind == PL_ARRANGE_CENTRAL ||
+        f->s->arrangement.kind == PL_ARRANGE_BOX_BEHNKEN)
+        return surface_columns(f);
     f->nasked = single_columns(f, NULL);
     f->nx = f->nasked + (products ? pairs : 0);
     f->x = pl_arena_get(f->scratch, f->ntreatment, f->nx * sizeof *f->x);

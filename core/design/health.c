@@ -316,6 +316,8 @@ static void say_repeats(sentences *w, const pl_health *h)
 {
     const pl_draft *f = w->f;
 
+    if (f->s->arrangement.centre > 1)
+        return; /* runs in the middle are repeats */
     if (f->n == 1 && f->nx)
         say(w, "no combination is made twice: the scatter is judged from effects taken to be "
                "nothing, such as those of three factors together");

@@ -7,6 +7,7 @@
 #include "design/plan_make.h"
 #include "design/screening.h"
 #include "design/squares.h"
+#include "study/second_order.h"
 
 static pl_code too_many(pl_draft *f)
 {
@@ -109,6 +110,65 @@ static pl_code screening_rows(pl_draft *f)
     return PL_OK;
 }
 
+/* --------------------------------------------------------- curved surfaces -- */
+
+/* Every factor in the middle. */
+static int *middle(const pl_draft *f, size_t t)
+{
+    int *row = f->levels + t * f->s->nfactor;
+
+    for (size_t k = 0; k < f->s->nfactor; k++)
+        row[k] = (int)f->s->factors[k].nlevel / 2;
+    return row;
+}
+
+/* Corners (the half of them from five factors on), points on the axes, the middle. */
+static pl_code central_rows(pl_draft *f)
+{
+    unsigned k = (unsigned)f->s->nfactor, corners = pl_central_corners(k);
+    int out = (int)f->s->factors[0].nlevel - 1, inside = out / 4; /* 5 levels: 1 and 3 */
+    size_t t = 0;
+
+    for (unsigned run = 0; run < corners; run++) {
+        int *row = middle(f, t++);
+        unsigned low = 0;
+
+        for (unsigned i = 0; i < k; i++) {
+            bool high = run >> i & 1;
+
+            if (corners >> i == 1) /* follows the product of the others */
+                high = low % 2 == 0;
+            low += !high;
+            row[i] = high ? out - inside : inside;
+        }
+    }
+    for (unsigned i = 0; i < k; i++)
+        for (int end = 0; end <= 1; end++)
+            middle(f, t++)[i] = end ? out : 0;
+    while (t < f->ntreatment)
+        middle(f, t++);
+    return PL_OK;
+}
+
+static pl_code box_behnken_rows(pl_draft *f)
+{
+    unsigned k = (unsigned)f->s->nfactor, set;
+    size_t t = 0;
+
+    for (unsigned s = 0; (set = pl_box_behnken_set(k, s)); s++)
+        for (unsigned run = 0; run < 1u << (k >= 6 ? 3 : 2); run++) {
+            int *row = middle(f, t++);
+            unsigned bit = 0;
+
+            for (unsigned i = 0; i < k; i++)
+                if (set >> i & 1)
+                    row[i] = run >> bit++ & 1 ? 2 : 0;
+        }
+    while (t < f->ntreatment)
+        middle(f, t++);
+    return PL_OK;
+}
+
 /* ------------------------------------------------------------------ rows -- */
 
 static pl_code fill_rows(pl_draft *f)
@@ -118,6 +178,10 @@ static pl_code fill_rows(pl_draft *f)
         return fraction_rows(f);
     case PL_ARRANGE_SCREENING:
         return screening_rows(f);
+    case PL_ARRANGE_CENTRAL:
+        return central_rows(f);
+    case PL_ARRANGE_BOX_BEHNKEN:
+        return box_behnken_rows(f);
     default:
         for (size_t t = 0; t < f->ntreatment; t++)
             combination(f, t);

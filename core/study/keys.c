@@ -11,16 +11,12 @@ static const char *const joints[] = { "lap",          "double-lap", "block-shear
                                       "butt-tension", "other",      NULL };
 static const char *const faces[] = { "one", "both", NULL };
 static const char *const unknown[] = { "unknown", NULL };
-static const char *const arrangements[] = { "auto",
-                                            "full-factorial",
-                                            "fractional-factorial",
-                                            "screening",
-                                            "latin-square",
-                                            "graeco-latin-square",
-                                            "complete-blocks",
-                                            "incomplete-blocks",
-                                            "row-column",
-                                            NULL };
+static const char *const arrangements[] = {
+    "auto",         "full-factorial",      "fractional-factorial", "screening",
+    "latin-square", "graeco-latin-square", "complete-blocks",      "incomplete-blocks",
+    "row-column",   "central-composite",   "box-behnken",          NULL
+};
+static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
 
@@ -534,6 +530,20 @@ static const pl_key arrangement_keys[] = {
       .otherwise = "as few as the factors need",
       .help = "combinations to make, of a fractional-factorial (4, 8, 16, ...) or a screening (a "
               "multiple of 4)" },
+    { .name = "centre_points",
+      .is = PL_IS_WHOLE,
+      .low = 1,
+      .high = 30,
+      .preset = "4",
+      AT(pl_raw, arrangement.centre),
+      .help = "runs with every factor in the middle, of a central-composite or box-behnken" },
+    { .name = "axial",
+      .is = PL_IS_CHOICE,
+      .choices = axials,
+      .preset = "rotatable",
+      AT(pl_raw, arrangement.axial),
+      .help = "how far the points on the axes of a central-composite lie: rotatable (as sure in "
+              "every direction), face-centred (three levels), orthogonal (squares told apart)" },
     { .name = "set_size",
       .is = PL_IS_WHOLE,
       .low = 2,

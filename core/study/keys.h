@@ -164,7 +164,8 @@ typedef struct pl_raw {
     } budget;
     struct {
         pl_arrangement kind;
-        unsigned runs, resolution, set_size;
+        unsigned runs, resolution, set_size, centre;
+        pl_axial axial;
         bool balanced;
         pl_raw_generator *generators;
         size_t ngenerator;

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "study/build.h"
+#include "study/second_order.h"
 
 static const pl_json *key_at(const pl_build *b, const char *key)
 {
@@ -257,7 +258,9 @@ static void refuse_idle_keys(pl_build *b)
                { "resolution", KIND(FRACTION) },
                { "generators", KIND(FRACTION) },
                { "set_size", boards },
-               { "balance", boards } };
+               { "balance", boards },
+               { "centre_points", KIND(CENTRAL) | KIND(BOX_BEHNKEN) },
+               { "axial", KIND(CENTRAL) } };
     pl_arrangement kind = b->s->arrangement.kind;
 
     for (size_t i = 0; i < sizeof of / sizeof *of; i++) {
@@ -273,6 +276,42 @@ static void refuse_idle_keys(pl_build *b)
                      pl_fill_printf(&b->f, "`%s` in a %s", of[i].key, pl_arrangement_name(kind)),
                      pl_fill_kept(&b->f, pl_text_list(b->f.a, names, n, "or")), "");
     }
+}
+
+/* Measured levels, rising, so many of each; none that comes with the board. */
+static void measured(pl_build *b, size_t nlevel, const char *mend)
+{
+    for (size_t i = 0; i < b->s->nfactor; i++) {
+        const pl_factor *f = &b->s->factors[i];
+        bool rising = f->numeric && !f->comes_with_board && f->nlevel == nlevel;
+
+        for (size_t l = 1; rising && l < f->nlevel; l++)
+            rising = f->levels[l].si > f->levels[l - 1].si;
+        if (!rising && f->nlevel)
+            pl_fill_fail(&b->f, PL_ECONFLICT, f->at,
+                         pl_fill_printf(&b->f, "%zu levels of \"%s\" in a %s", f->nlevel, f->name,
+                                        pl_arrangement_name(b->s->arrangement.kind)),
+                         pl_fill_printf(&b->f, "%zu measured levels, rising", nlevel), mend);
+    }
+}
+
+static void build_second_order(pl_build *b)
+{
+    pl_arrange *g = &b->s->arrangement;
+    unsigned k = (unsigned)b->s->nfactor;
+    bool central = g->kind == PL_ARRANGE_CENTRAL;
+    bool five = central && b->raw->arrangement.axial != PL_AXIAL_FACE_CENTRED;
+
+    g->centre = b->raw->arrangement.centre;
+    g->axial = b->raw->arrangement.axial;
+    if (k < (central ? 2 : 3) || k > PL_SECOND_ORDER_MOST) {
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "kind"), pl_fill_printf(&b->f, "%u factors", k),
+                     central ? "2 to 7 factors" : "3 to 7 factors", "");
+        return;
+    }
+    measured(b, five ? 5 : 3,
+             five ? "from, to and count 5: the program places them" : "from, to and count 3");
+    g->runs = (central ? pl_central_corners(k) + 2 * k : pl_box_behnken_runs(k)) + g->centre;
 }
 
 static void build_sets(pl_build *b)
@@ -305,6 +344,9 @@ void pl_build_arrangement(pl_build *b)
     else if (s->arrangement.kind == PL_ARRANGE_INCOMPLETE_BLOCKS ||
              s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)
         build_sets(b);
+    else if (s->arrangement.kind == PL_ARRANGE_CENTRAL ||
+             s->arrangement.kind == PL_ARRANGE_BOX_BEHNKEN)
+        build_second_order(b);
     build_repeats(b);
     for (size_t i = 0; i < s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
         treatments *= s->factors[i].nlevel ? s->factors[i].nlevel : 1;

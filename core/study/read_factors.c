@@ -7,6 +7,7 @@
 
 #include "base/text.h"
 #include "study/build.h"
+#include "study/second_order.h"
 
 #define LEVEL_DIGITS 4 /* of a spaced level: finer than any dial */
 
@@ -147,6 +148,22 @@ static double root(double x, unsigned n)
     return r;
 }
 
+/* Five levels of a central composite design: the outermost are the points on the axes, so that
+ * nothing lies outside of what is asked; corners between. 0 to 1 along the way. */
+static bool central_place(const pl_build *b, const pl_raw_factor *raw, unsigned i, double *place)
+{
+    unsigned k = (unsigned)b->raw->nfactor;
+    double alpha;
+
+    if (b->raw->arrangement.kind != PL_ARRANGE_CENTRAL || raw->count != 5 || k < 2 ||
+        k > PL_SECOND_ORDER_MOST)
+        return false;
+    alpha = pl_central_axial(k, pl_central_corners(k), b->raw->arrangement.axial,
+                             b->raw->arrangement.centre);
+    *place = (alpha + (i == 1 ? -1 : i == 3 ? 1 : 0)) / (2 * alpha);
+    return true;
+}
+
 /* The first level is read; those up to the last are made as text in the unit of
  * `from`, then read. */
 static void make_levels(pl_build *b, pl_factor *factor, const pl_raw_factor *raw,
@@ -158,10 +175,13 @@ static void make_levels(pl_build *b, pl_factor *factor, const pl_raw_factor *raw
 
     factor->nlevel = 1;
     for (unsigned i = 1; i + 1 < raw->count; i++) {
-        double x = ratio ? low * power(step, i) : low + step * i;
-        const char *number = pl_fill_kept(&b->f, pl_text_number(b->f.a, x, LEVEL_DIGITS));
-        const char *text = pl_fill_printf(&b->f, "%s%s%s", number, factor->unit[0] ? " " : "",
-                                          factor->unit);
+        double place, x = ratio ? low * power(step, i) : low + step * i;
+        const char *number, *text;
+
+        if (!ratio && central_place(b, raw, i, &place))
+            x = low + (high - low) * place;
+        number = pl_fill_kept(&b->f, pl_text_number(b->f.a, x, LEVEL_DIGITS));
+        text = pl_fill_printf(&b->f, "%s%s%s", number, factor->unit[0] ? " " : "", factor->unit);
 
         if (b->f.bad == PL_ENOMEM)
             return;

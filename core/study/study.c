@@ -26,7 +26,7 @@ const char *pl_arrangement_name(pl_arrangement k)
     static const char *const names[PL_NARRANGEMENTS] = {
         "auto",         "full-factorial",      "fractional-factorial", "screening",
         "latin-square", "graeco-latin-square", "complete-blocks",      "incomplete-blocks",
-        "row-column"
+        "row-column",   "central-composite",   "box-behnken"
     };
 
     return names[k];

@@ -171,16 +171,27 @@ typedef enum pl_arrangement {
     PL_ARRANGE_COMPLETE_BLOCKS,
     PL_ARRANGE_INCOMPLETE_BLOCKS,
     PL_ARRANGE_ROW_COLUMN,
+    PL_ARRANGE_CENTRAL,
+    PL_ARRANGE_BOX_BEHNKEN,
     PL_NARRANGEMENTS
 } pl_arrangement;
 const char *pl_arrangement_name(pl_arrangement k);
+
+typedef enum pl_axial { /* of the points on the axes of a central composite design */
+                        PL_AXIAL_ROTATABLE,
+                        PL_AXIAL_FACE_CENTRED,
+                        PL_AXIAL_ORTHOGONAL,
+                        PL_NAXIALS
+} pl_axial;
 
 typedef struct pl_arrange {
     pl_arrangement kind;
     unsigned runs;       /* treatments where not every combination is made; else 0 */
     unsigned resolution; /* asked for, 3 to 5; 0: not asked */
-    unsigned set_size;   /* glue-ups of one board of incomplete blocks; 0: as the boards hold */
-    bool balanced;       /* only sets in which every two meet equally often will do */
+    unsigned centre;     /* runs in the middle, of designs for a curved surface */
+    pl_axial axial;
+    unsigned set_size; /* glue-ups of one board of incomplete blocks; 0: as the boards hold */
+    bool balanced;     /* only sets in which every two meet equally often will do */
     const uint32_t *generated; /* nfactor: 0, or the factors whose product it follows (bits by
                                   place); NULL: the program chooses */
 } pl_arrange;

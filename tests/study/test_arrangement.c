@@ -62,6 +62,7 @@ static void test_refused(void **state)
         { "\"kind\": \"screening\", \"resolution\": 3", "`resolution` in a screening" },
         { "\"kind\": \"latin-square\", \"runs\": 8", "`runs` in a latin-square" },
         { "\"kind\": \"latin-square\"", "5 factors compared within boards" },
+        { "\"kind\": \"central-composite\"", "2 levels of \"a\" in a central-composite" },
         { "\"kind\": \"graeco-latin-square\"", "expected two, of equally many levels" },
         { "\"kind\": \"fractional-factorial\", \"generators\": [{\"factor\": \"q\", "
           "\"product_of\": [\"a\", \"b\"]}]",
@@ -104,12 +105,33 @@ static void test_three_levels(void **state)
     assert_finding(b, "4 levels of \"pressure\" in a screening");
 }
 
+/* Corners of a rotatable design in two factors lie at 1 / sqrt(2) of the way from the middle. */
+static void test_central_levels(void **state)
+{
+    static const char text[] =
+        "{\"study\": \"t\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"10 "
+        "%\"},\n"
+        " \"factors\": [{\"name\": \"a\", \"from\": \"0 mm\", \"to\": \"10 mm\", \"count\": 5},\n"
+        "   {\"name\": \"b\", \"from\": \"1 min\", \"to\": \"5 min\", \"count\": 5}],\n"
+        " \"joint\": {\"kind\": \"lap\", \"width\": \"36 mm\", \"overlap\": \"25 mm\"},\n"
+        " \"arrangement\": {\"kind\": \"central-composite\", \"centre_points\": 3}}\n";
+    static const char *const levels[] = { "0 mm", "1.464 mm", "5 mm", "8.536 mm", "10 mm" };
+    bench *b = *state;
+    const pl_study *s = NULL;
+
+    assert_ok(b, pl_study_parse(b->a, "t.json", text, sizeof text - 1, &s, &b->d));
+    assert_int_equal(s->arrangement.runs, 4 + 4 + 3);
+    for (size_t i = 0; i < 5; i++)
+        assert_string_equal(s->factors[0].levels[i].text, levels[i]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_runs),
         TEST(test_refused),
         TEST(test_three_levels),
+        TEST(test_central_levels),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -105,9 +105,10 @@ static void test_walk_is_whole(void **state)
 }
 
 /* Choices lie in the order of their enums. */
-static bool of_two_levels(pl_arrangement k)
+static bool of_other_levels(pl_arrangement k)
 {
-    return k == PL_ARRANGE_FRACTION || k == PL_ARRANGE_SCREENING;
+    return k == PL_ARRANGE_FRACTION || k == PL_ARRANGE_SCREENING || k == PL_ARRANGE_CENTRAL ||
+           k == PL_ARRANGE_BOX_BEHNKEN;
 }
 
 static void test_choices_are_enums(void **state)
@@ -130,7 +131,7 @@ static void test_choices_are_enums(void **state)
         assert_string_equal(pl_joint_kind_name(s->joint.kind), kinds[i].from);
     }
     for (pl_arrangement k = 0; k < PL_NARRANGEMENTS; k++)
-        if (!of_two_levels(k) &&
+        if (!of_other_levels(k) &&
             k != PL_ARRANGE_GRAECO_LATIN) /* what they need: test_arrangement.c */
             assert_int_equal(parsed(b, with(b, whole, "complete-blocks", pl_arrangement_name(k)))
                                  ->arrangement.kind,
