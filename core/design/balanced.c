@@ -274,7 +274,7 @@ static size_t subsets(unsigned v, unsigned k, size_t most)
 
 static void all_subsets(unsigned v, unsigned k, uint32_t *block)
 {
-    uint32_t at[PL_BALANCED_TREATMENTS_MOST];
+    uint32_t at[PL_BALANCED_TREATMENTS_MOST] = { 0 };
     unsigned i;
 
     for (i = 0; i < k; i++)
@@ -309,13 +309,12 @@ static void complement(unsigned v, unsigned b, unsigned k, const uint32_t *other
 
 /* Moves for one group; a shop waits a second or two at most for all of them. */
 #define GROUP_MOVES ((size_t)1000000)
-#define PLAIN_MOVES ((size_t)1000000) /* without a group: the last resort */
 
 static bool try_group(pl_arena *a, pl_orbits o, uint32_t *block)
 {
     if (!pl_orbits_fit(&o))
         return false;
-    o.moves_most = o.m == 1 ? PLAIN_MOVES : GROUP_MOVES;
+    o.moves_most = GROUP_MOVES;
     return pl_orbits_search(a, &o, block);
 }
 
@@ -324,7 +323,7 @@ static bool search(pl_arena *a, unsigned v, unsigned b, unsigned k, uint32_t *bl
 {
     for (unsigned m = v < PL_FIELD_MOST ? v : PL_FIELD_MOST; m >= 1; m--)
         for (unsigned fixed = 0; fixed <= 1; fixed++)
-            for (unsigned field = 0; field <= (m > 3); field++) {
+            for (unsigned field = 0; field < (m > 3 ? 2u : 1u); field++) {
                 pl_orbits o = { .v = v, .b = b, .k = k, .m = m, .field = field, .fixed = fixed };
                 unsigned prime = m;
 

@@ -247,7 +247,7 @@ pl_code pl_draft_effects_measure(pl_draft *f, bool sessions, double *efficiency,
 {
     double *with = PL_NEWN(f->scratch, f->nasked, double), sum = 0;
     double *without = PL_NEWN(f->scratch, f->nasked, double);
-    size_t rank, free_rank;
+    size_t rank = 0, free_rank = 0;
     pl_code rc;
 
     if (!with || !without)
@@ -255,11 +255,13 @@ pl_code pl_draft_effects_measure(pl_draft *f, bool sessions, double *efficiency,
     rc = variances(f, f->have_boards, sessions, with, &rank);
     if (!rc)
         rc = variances(f, false, false, without, &free_rank);
+    if (rc)
+        return rc;
     for (size_t j = 0; j < f->nasked; j++)
         sum += with[j] / without[j];
     *efficiency = isfinite(sum) ? (double)f->nasked / sum : 0;
     *df = f->nunit - rank;
-    return rc;
+    return PL_OK;
 }
 
 pl_code pl_draft_effects_spread(pl_draft *f, const uint32_t *block, size_t nblock,

@@ -13,7 +13,7 @@ static bool paired(const pl_draft *f)
 /* Squares of a group: a Latin one makes each treatment `side` times, a pair once. */
 static size_t squares(const pl_draft *f)
 {
-    return paired(f) ? f->n : f->n / f->side;
+    return paired(f) || !f->side ? f->n : f->n / f->side;
 }
 
 static pl_code refuse_boards(pl_draft *f, size_t g, size_t held)
