@@ -10,6 +10,8 @@ pl_grid *pl_details_curves(pl_arena *a, const pl_plateau *p);
 pl_grid *pl_details_params(pl_arena *a, const pl_plateau *p);
 pl_grid *pl_details_effects(pl_arena *a, const pl_linear_fit *l);
 pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l);
+/* bars: a column of intervals drawn in signs of one width, for the terminal. */
+pl_grid *pl_details_comparisons(pl_arena *a, const pl_linear_fit *l, bool bars);
 
 /* The test behind the state, in one or two sentences. */
 char *pl_details_state(pl_arena *a, const pl_plateau *p);

@@ -135,7 +135,7 @@ static char *bar(pl_arena *a, const pl_comparison *c, double low, double high)
     return pl_arena_str(a, text);
 }
 
-static pl_grid *comparisons(pl_arena *a, const pl_linear_fit *l)
+pl_grid *pl_details_comparisons(pl_arena *a, const pl_linear_fit *l, bool bars)
 {
     pl_grid *g = pl_grid_new(a);
     double low = 0, high = 0;
@@ -146,7 +146,8 @@ static pl_grid *comparisons(pl_arena *a, const pl_linear_fit *l)
     pl_grid_column(g, PL_SIDE_RIGHT, "low", l->unit);
     pl_grid_column(g, PL_SIDE_RIGHT, "high", l->unit);
     pl_grid_column(g, PL_SIDE_RIGHT, "p (Holm)", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "| no difference", NULL);
+    if (bars)
+        pl_grid_column(g, PL_SIDE_LEFT, "| no difference", NULL);
     for (size_t i = 0; i < l->ncomparison; i++) {
         const pl_comparison *c = &l->comparisons[i];
 
@@ -166,7 +167,8 @@ static pl_grid *comparisons(pl_arena *a, const pl_linear_fit *l)
         pl_grid_number(g, c->low, 5);
         pl_grid_number(g, c->high, 5);
         pl_grid_cell(g, pl_say_p(a, c->p_holm));
-        pl_grid_cell(g, bar(a, c, low, high));
+        if (bars)
+            pl_grid_cell(g, bar(a, c, low, high));
     }
     return g;
 }
@@ -202,7 +204,7 @@ void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
     if (l->ncontrast)
         pl_details_add(t, a, "Contrasts", contrasts(a, l));
     if (l->ncomparison)
-        pl_details_add(t, a, "Comparisons", comparisons(a, l));
+        pl_details_add(t, a, "Comparisons", pl_details_comparisons(a, l, true));
     if (l->ncoef)
         pl_details_add(t, a, "Coefficients", coefs(a, l));
     if (l->nvariance)

@@ -1,6 +1,7 @@
 /* The report: one self-contained page. Words first, then pictures, then tables
  * under folds. */
 #include <ctype.h>
+#include <string.h>
 
 #include "page/html.h"
 #include "report/details.h"
@@ -42,6 +43,45 @@ static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl
     return rc;
 }
 
+/* What the linear model says, a sentence a line: the answer where no curve was asked
+ * for, else beside it. */
+static void add_levels(pl_arena *a, pl_page *page, const pl_fit_answer *f, bool leads)
+{
+    pl_text t, paragraphs;
+    const char *words;
+
+    pl_text_init(&t, a);
+    pl_text_init(&paragraphs, a);
+    pl_linear_words(a, f, &t);
+    words = pl_text_done(&t);
+    while (words && *words) {
+        size_t n = strcspn(words, "\n");
+
+        pl_text_bytes(&paragraphs, words, n);
+        pl_text_put(&paragraphs, "\n\n");
+        words += words[n] ? n + 1 : n;
+    }
+    words = pl_text_done(&paragraphs);
+    if (leads)
+        pl_page_lead(page, words ? words : "");
+    else
+        pl_page_text(page, words ? words : "");
+}
+
+static void add_comparisons(pl_arena *a, pl_page *page, const pl_fit_answer *f)
+{
+    if (!f->linear || !f->study)
+        return;
+    pl_page_section(page, "Levels compared");
+    if (f->nplateau)
+        add_levels(a, page, f, false);
+    if (f->linear->nmean)
+        pl_page_grid(page, pl_details_means(a, f->linear), "Level means");
+    if (f->linear->ncomparison)
+        pl_page_grid(page, pl_details_comparisons(a, f->linear, false),
+                     "Differences; the limits of one list hold all together");
+}
+
 static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
 {
     pl_page_section(page, "Details");
@@ -58,7 +98,6 @@ static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
     if (f->linear) {
         pl_page_fold(page, "Analysis of variance");
         pl_page_grid(page, pl_details_effects(a, f->linear), "Effects, each against its own error");
-        pl_page_grid(page, pl_details_means(a, f->linear), "Level means");
         pl_page_unfold(page);
     }
     if (f->plan) {
@@ -92,8 +131,11 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
 
     for (size_t i = 0; i < f->nplateau; i++)
         pl_page_lead(page, pl_fit_sentence(a, f, i));
+    if (!f->nplateau && f->linear)
+        add_levels(a, page, f, true);
     add_list(page, "What happened at the bench", f->notes, f->nnote);
     rc = add_curves(a, page, f, d);
+    add_comparisons(a, page, f);
     add_list(page, "On your rigs", f->dials, f->ndial);
     add_list(page, "What these joints cannot tell", f->cannot, f->ncannot);
     if (!rc && f->nplateau) {

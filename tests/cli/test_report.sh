@@ -49,7 +49,7 @@ run 0 report tread --to later.html
 run 0 book trail --json
 cp out trail.json
 for words in "Where these figures come from" "tread, revision 1" "platen fit tread" "working range" \
-    "session 1, 2027-03-01, glue-up G" "cohesive, 10 % wood</title>" "Methods and where they are published" "Bretz 2006" "a joint of another size" \
+    "session 1, 2027-03-01, glue-up G" "cohesive, 10 % wood</title>" "Levels compared" "makes a difference" "Methods and where they are published" "Bretz 2006" "a joint of another size" \
     "$(awk -F'"' '$2 == "seal" { last = $4 } END { print last }' trail.json)" \
     "$(printf %s "$(cat tread.json)" | sed -e '$a\' | sha256sum | cut -c1-64)"; do
     count=$((count + 1))
