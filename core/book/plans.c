@@ -226,13 +226,13 @@ static pl_code issued_before(freeze *f, const char *id)
  * cannot be read is not added to; whoever asks for it is told why. */
 static void look_at_old(freeze *f)
 {
-    const pl_study *study;
-    const pl_plan *old;
+    const pl_study *study = NULL;
+    const pl_plan *old = NULL;
     pl_diags unsaid;
 
     pl_diags_init(&unsaid, f->b->arena);
     if (f->number &&
-        !pl_book_plan(f->b->arena, f->b, f->s->name, f->number, &study, &old, &unsaid) &&
+        !pl_book_plan(f->b->arena, f->b, f->s->name, f->number, &study, &old, &unsaid) && study &&
         study->length == f->s->length && !memcmp(study->text, f->s->text, study->length) &&
         pl_plan_grown_from(f->p, old))
         f->old = old;

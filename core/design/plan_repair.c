@@ -164,6 +164,8 @@ static pl_code find_closings(repair *r, uint64_t seed)
 /* By session and closing. */
 static void sort_by_closing(repair *r)
 {
+    if (!r->session || !r->slot || !r->lost || !r->spare)
+        return;
     for (size_t i = 1; i < r->n; i++)
         for (size_t k = i; k > 0; k--) {
             size_t *all[] = { r->session, r->slot, r->lost, r->spare };

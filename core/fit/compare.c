@@ -124,6 +124,8 @@ static void holm(pl_comparison *c, size_t m)
         for (size_t i = 0; i < m; i++)
             if (c[i].tested && (!least || c[i].p_holm < least->p_holm))
                 least = &c[i];
+        if (!least)
+            break;
         last = fmax(last, fmin(1, least->p_holm * (double)(m - rank)));
         least->p_holm = last;
         least->tested = false; /* taken; set back below */
@@ -135,12 +137,12 @@ static void holm(pl_comparison *c, size_t m)
 static pl_code differences(work *w, const size_t *pairs, size_t m)
 {
     size_t first = w->f->ncomparison;
-    double point;
+    double point = NAN;
     pl_code rc = point_of(w, pairs, m, 2, &point);
 
     for (size_t i = 0; i < m && !rc; i++) {
         pl_comparison *c = add(w, w->l->names[pairs[2 * i]], w->l->names[pairs[2 * i + 1]]);
-        pl_contrast one;
+        pl_contrast one = { 0 };
 
         rc = difference(w, pairs[2 * i], pairs[2 * i + 1], 1, &one);
         c->estimate = one.estimate;
@@ -192,7 +194,7 @@ static pl_code compare_best(work *w)
     size_t n = w->l->n, may = 0, first = w->f->ncomparison;
     size_t *pairs = PL_NEWN(w->a, 2 * n, size_t);
     double *d = PL_NEWN(w->a, n, double), way = w->c->less_is_better ? -1 : 1;
-    pl_contrast one;
+    pl_contrast one = { 0 };
     pl_code rc = pairs && d ? PL_OK : pl_nomem(w->d);
 
     for (size_t i = 0; i < n && !rc; i++) {
@@ -250,7 +252,7 @@ static pl_code step_down(work *w, size_t i, double alpha, bool *on)
 {
     pl_comparison *c = add(w, w->l->names[i], w->l->names[w->named]);
     double way = w->c->less_is_better ? -1 : 1;
-    pl_contrast one;
+    pl_contrast one = { 0 };
     pl_code rc = difference(w, i, w->named, 1 - way * w->c->margin, &one);
 
     c->estimate = way * one.estimate;
@@ -334,7 +336,7 @@ pl_code pl_compare_levels(pl_arena *a, pl_linear_fit *f, const pl_compare *c, pl
     pl_code rc = find_levels(&w);
     size_t n;
 
-    if (rc)
+    if (rc || !w.l)
         return rc;
     n = w.l->n;
     w.root = pl_arena_get(a, n, n * sizeof *w.root);

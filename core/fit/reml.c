@@ -708,7 +708,7 @@ static void start(pl_reml_work *w, const pl_reml_data *d, double *ratio)
 {
     static const double steps[] = { 0, 0.1, 1, 10 };
     size_t points = 1;
-    double best = INFINITY, try[PL_REML_FACTORS_MOST];
+    double best = INFINITY, try[PL_REML_FACTORS_MOST] = { 0 };
 
     for (size_t k = 0; k < w->K && w->K < 4; k++)
         points *= 4;
@@ -730,9 +730,9 @@ static void start(pl_reml_work *w, const pl_reml_data *d, double *ratio)
 static bool advance(pl_reml_work *w, const pl_reml_data *d, double *ratio, const double *step,
                     double *value, int *small)
 {
-    double try[PL_REML_FACTORS_MOST], change = 0;
+    double try[PL_REML_FACTORS_MOST] = { 0 }, change = 0, part = 1;
 
-    for (double part = 1; part > 1e-10; part /= 4) {
+    for (int cut = 0; cut < 17; cut++, part /= 4) { /* down to 1e-10 of it */
         double got;
 
         change = 0;
@@ -844,9 +844,10 @@ static pl_code prepare(pl_arena *a, const pl_reml_data *d, pl_reml_work *w, pl_d
     if (rc)
         return rc;
     sum_levels(d, w);
-    if (!(d->nfactor > 1 ? meet(a, d, w) : group_sizes(a, w)) || !make_room(a, w))
-        return pl_nomem(diags);
-    return PL_OK;
+    if ((d->nfactor > 1 ? meet(a, d, w) : group_sizes(a, w)) && make_room(a, w))
+        return PL_OK;
+    (void)pl_nomem(diags);
+    return PL_ENOMEM;
 }
 
 pl_code pl_reml_fit(pl_arena *a, const pl_reml_data *d, pl_reml *out, pl_diags *diags)

@@ -1,6 +1,7 @@
 /* A curve plugin, the child's side: its curve in the shape in which the built-in ones are known,
  * every number looked at, and the service that does the computation with it. */
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "model/curve.h"
@@ -19,10 +20,8 @@ void pl_rigs_services(const pl_rig_services *s)
 
 static void lied(pl_brought *b, const char *call, const char *what)
 {
-    if (!b->lie)
-        b->lie = pl_arena_printf(b->in->a, "gave %s from %s", what, call);
-    if (!b->lie)
-        b->lie = "gave what cannot be";
+    if (!b->lie[0])
+        snprintf(b->lie, sizeof b->lie, "gave %s from %s", what, call);
 }
 
 /* true: out is filled and finite. */
@@ -31,7 +30,10 @@ static bool fine(pl_brought *b, const char *call, int rc, const double *out, siz
     if (rc == PLATEN_ERANGE)
         return false;
     if (rc != PLATEN_OK) {
-        lied(b, call, pl_arena_printf(b->in->a, "code %d", rc));
+        char code[24];
+
+        snprintf(code, sizeof code, "code %d", rc);
+        lied(b, call, code);
         return false;
     }
     for (size_t i = 0; i < n; i++)
@@ -64,7 +66,7 @@ static bool columns(void *self, const double *u, size_t n, const double *shape, 
         return false;
     if (p->curve_flags & PLATEN_RISES)
         hold_to_rise(b, u, n, out);
-    return !b->lie;
+    return !b->lie[0];
 }
 
 static bool gradient(void *self, const double *u, size_t n, const double *shape, size_t k,
@@ -155,7 +157,7 @@ pl_code pl_inside_curve_begin(pl_inside *in, pl_brought **out)
 
 pl_code pl_inside_curve_end(pl_brought *b, pl_code code)
 {
-    if (!b->lie)
+    if (!b->lie[0])
         return code;
     b->in->d.count = b->before; /* whatever was found out with it */
     return pl_inside_blame(b->in, b->lie);

@@ -153,7 +153,7 @@ pl_code pl_inside_curve_try(pl_inside *in)
                   .digest = 14695981039346656037u,
                   .other = "",
                   .slope = "" };
-    for (size_t i = 0; i < sizeof widths / sizeof *widths && !b->lie; i++)
+    for (size_t i = 0; i < sizeof widths / sizeof *widths && !b->lie[0]; i++)
         try_width(t, widths[i]);
     code = pl_inside_curve_end(b, PL_OK);
     pl_text_init(&answer, in->a);

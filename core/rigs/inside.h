@@ -55,7 +55,8 @@ pl_code pl_inside_curve(pl_inside *in);
  * blamed on the plugin by pl_inside_curve_end, which else returns code. */
 typedef struct pl_brought {
     pl_inside *in;
-    const char *lie; /* the first thing that cannot be */
+    char lie[120]; /* the first thing that cannot be, "" while all is well; kept here, for who
+                      asks may reset the arena behind itself */
     struct pl_curve *curve;
     size_t before; /* findings */
 } pl_brought;

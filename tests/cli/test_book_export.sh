@@ -48,12 +48,12 @@ count=$((count + 1))
 cmp -s out before.json || fail "the new book gives another answer"
 
 # one study: with the tables that the description names, columns and all
-awk -F, -v OFS=, 'FNR == 1 { print; next } { $3 = "Ada"; print }' breaks.csv >named.csv
+awk -F, -v OFS=, 'FNR == 1 { print; next } { $3 = "Adalbertina"; print }' breaks.csv >named.csv
 run 0 take tread named.csv
 run 0 book export --study tread one
 says "without the names of operators"
 count=$((count + 1))
-! grep -rqF Ada one || fail "a name is in the export"
+! grep -rqF Adalbertina one || fail "a name is in the export"
 cmp -s tread.json one/study.json || fail "one/study.json is not the study's file"
 for table in joints readings marks; do
     count=$((count + 1))
@@ -72,7 +72,7 @@ done
 run 0 fit --data one/joints.csv --response strength --over "pressure made" --planned pressure --glue-up glue_up --json
 run 0 book export --study tread two --with-names
 count=$((count + 1))
-grep -qF Ada two/readings.csv || fail "the names that were asked for are missing"
+grep -qF Adalbertina two/readings.csv || fail "the names that were asked for are missing"
 refused 5 "something of that name is there" book export --study tread two
 refused 2 "an export of everything" book export three --with-names
 refused 3 "neither a file nor a study" book export --study nothing three
