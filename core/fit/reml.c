@@ -856,7 +856,7 @@ pl_code pl_reml_fit(pl_arena *a, const pl_reml_data *d, pl_reml *out, pl_diags *
     double ratio[PL_REML_FACTORS_MOST] = { 0 }, df = (double)(d->n - d->p), value;
     pl_code rc = prepare(a, d, &w, diags);
 
-    if (rc)
+    if (rc || !w.S)
         return rc;
     *out = (pl_reml){ .n = d->n, .p = d->p, .nfactor = d->nfactor };
     out->converged = search(&w, d, ratio, &out->steps);
