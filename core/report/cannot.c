@@ -19,7 +19,7 @@ static pl_code say_least(pl_arena *a, const pl_fit_answer *f, const pl_plateau *
                          pl_diags *d)
 {
     size_t n = fewest_units(p);
-    const pl_size_answer *answer;
+    pl_size_limits limits;
     pl_size_question q;
     pl_code rc;
 
@@ -33,19 +33,18 @@ static pl_code say_least(pl_arena *a, const pl_fit_answer *f, const pl_plateau *
     q.relative = true;
     q.from = PL_SCATTER_PILOT;
     q.sd_df = p->error_df;
-    q.glue_ups_per_level = (unsigned)n;
     if (f->study) {
         q.miss_at_most = f->study->question.miss_at_most;
         q.false_alarm = f->study->question.false_alarm;
     }
-    rc = pl_size_difference(a, &q, &answer, d);
-    if (rc || isnan(answer->limits.least[PL_SIZE_PAIR]))
+    rc = pl_size_limits_at(&q, (unsigned)n, &limits, d);
+    if (rc || isnan(limits.least[PL_SIZE_PAIR]))
         return rc;
     pl_text_add(
         t,
         "%s: with %zu per level, a difference between two named levels of less than %s goes "
         "unseen more often than %s\n",
-        pl_say_group(a, p), n, pl_say(a, f, answer->limits.least[PL_SIZE_PAIR], p->unit, 2, 1),
+        pl_say_group(a, p), n, pl_say(a, f, limits.least[PL_SIZE_PAIR], p->unit, 2, 1),
         pl_size_how_often(a, q.miss_at_most));
     return PL_OK;
 }

@@ -263,20 +263,38 @@ static const pl_size_row *find_row(const pl_size_answer *w, unsigned n)
     return NULL;
 }
 
+static sizing sizing_of(const pl_size_question *q)
+{
+    sizing z = { .q = q, .sd = pl_size_sd(q), .sd_upper = NAN };
+
+    if (q->from == PL_SCATTER_PILOT)
+        z.sd_upper = pl_sd_upper_limit(z.sd, q->sd_df, q->upper_confidence);
+    else if (q->from == PL_SCATTER_GUESSED)
+        z.sd_upper = z.sd * (q->sd_high / q->sd);
+    return z;
+}
+
+pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
+                          pl_diags *diags)
+{
+    pl_code rc = check(q, diags);
+    sizing z = sizing_of(q);
+
+    if (!rc)
+        *out = limits_of(&z, n);
+    return rc;
+}
+
 pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
                            pl_diags *diags)
 {
     pl_code rc = check(q, diags);
-    sizing z = { .q = q, .sd = pl_size_sd(q), .sd_upper = NAN };
+    sizing z = sizing_of(q);
     pl_size_answer *w;
     unsigned asked, *need;
 
     if (rc)
         return rc;
-    if (q->from == PL_SCATTER_PILOT)
-        z.sd_upper = pl_sd_upper_limit(z.sd, q->sd_df, q->upper_confidence);
-    else if (q->from == PL_SCATTER_GUESSED)
-        z.sd_upper = z.sd * (q->sd_high / q->sd);
     if (!(w = PL_NEW(a, pl_size_answer)))
         return pl_nomem(diags);
     w->sd = z.sd;

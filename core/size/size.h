@@ -104,6 +104,9 @@ typedef struct pl_size_answer {
  * of one; PL_ENOMEM. A need that is not reached is an answer, not an error. */
 pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
                            pl_diags *diags);
+/* What n per level cannot show, alone: pl_size_difference's limits without its table. */
+pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
+                          pl_diags *diags);
 
 /* Two levels compared as one of many comparisons in their group, two-sided, the false
  * alarm being that of all of them together: the critical point of the studentised range
