@@ -317,6 +317,27 @@ char *pl_digest(pl_arena *a, const void *bytes, size_t n)
     return hex_of(a, digest, length);
 }
 
+bool pl_is_digest(const char *s, size_t n)
+{
+    return n == 64 && strspn(s, "0123456789abcdef") >= 64;
+}
+
+pl_code pl_file_read_digested(pl_arena *a, const char *path, const char *digest, char **bytes,
+                              size_t *n, pl_diags *d)
+{
+    pl_code code = pl_file_read(a, path, bytes, n, d);
+    const char *now = code ? NULL : pl_digest(a, *bytes, *n);
+
+    if (code)
+        return code;
+    if (!now)
+        return pl_nomem(d);
+    return strcmp(now, digest)
+               ? pl_fail(d, PL_ESYNTAX, path, .found = "other bytes than its name says",
+                         .expected = "a file that matches its digest")
+               : PL_OK;
+}
+
 static pl_code digest_rest(pl_arena *a, int fd, EVP_MD_CTX *ctx, char **hex, pl_diags *d)
 {
     unsigned char digest[EVP_MAX_MD_SIZE];

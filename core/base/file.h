@@ -28,6 +28,10 @@ char *pl_file_join(pl_arena *a, const char *folder, const char *name);
 
 /* SHA-256 as 64 lower-case hex digits. */
 char *pl_digest(pl_arena *a, const void *bytes, size_t n);
+bool pl_is_digest(const char *s, size_t n); /* n bytes, a NUL or anything else behind them */
+/* pl_file_read of a file whose digest is known; PL_ESYNTAX when its bytes have another. */
+pl_code pl_file_read_digested(pl_arena *a, const char *path, const char *digest, char **bytes,
+                              size_t *n, pl_diags *d);
 pl_code pl_digest_fd(pl_arena *a, int fd, char **hex, pl_diags *d); /* from the start; seeks back */
 
 #endif

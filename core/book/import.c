@@ -26,29 +26,12 @@ static pl_code bad(in *x, const char *found, const char *expected)
     return pl_fields_bad(&x->rows, found, expected);
 }
 
-static bool is_digest(const char *s, size_t n)
-{
-    return n == 64 && strspn(s, "0123456789abcdef") >= 64;
-}
-
 /* A file that is named by its digest, and held to it. */
 static pl_code read_named(in *x, const char *folder, const char *digest, char **bytes, size_t *n)
 {
-    const char *path = pl_arena_printf(x->a, "%s/%s/%s", x->folder, folder, digest), *now;
-    pl_code code;
+    const char *path = pl_arena_printf(x->a, "%s/%s/%s", x->folder, folder, digest);
 
-    if (!path)
-        return pl_nomem(x->d);
-    code = pl_file_read(x->a, path, bytes, n, x->d);
-    if (code)
-        return code;
-    now = pl_digest(x->a, *bytes, *n);
-    if (!now)
-        return pl_nomem(x->d);
-    return strcmp(now, digest)
-               ? pl_fail(x->d, PL_ESYNTAX, path, .found = "other bytes than its name says",
-                         .expected = "a file that matches its digest")
-               : PL_OK;
+    return path ? pl_file_read_digested(x->a, path, digest, bytes, n, x->d) : pl_nomem(x->d);
 }
 
 /* --------------------------------------------------------------------- cells ---- */
@@ -63,7 +46,7 @@ static pl_code bind_cell(in *x, pl_query *q, const pl_field *c, const char *colu
     pl_code code;
 
     if (c->quoted && pl_layout_own_file(x->t->name, column)) {
-        if (!is_digest(c->bytes, c->n))
+        if (!pl_is_digest(c->bytes, c->n))
             return bad(x, "no digest", "the digest of a file in texts");
         code = read_named(x, "texts", c->bytes, &bytes, &n);
         if (!code)
@@ -93,7 +76,7 @@ static pl_code bind_packed(in *x, pl_query *q, const pl_field *digest)
     Bytef *packed;
     pl_code code;
 
-    if (!digest->quoted || !is_digest(digest->bytes, digest->n))
+    if (!digest->quoted || !pl_is_digest(digest->bytes, digest->n))
         return bad(x, "no digest", "the digest of a file in kept");
     code = read_named(x, "kept", digest->bytes, &bytes, &n);
     if (code)

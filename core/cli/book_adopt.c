@@ -68,34 +68,19 @@ static pl_code read_table(adopting *x, const char *name, const pl_study_column *
     return rc;
 }
 
-static bool is_digest(const char *s)
-{
-    return strlen(s) == 64 && strspn(s, "0123456789abcdef") == 64;
-}
-
 /* The file itself, where it came along. */
 static pl_code read_kept(adopting *x, const char *digest, const char **bytes, size_t *n)
 {
-    const char *path = in_folder(x, pl_arena_printf(x->a, "kept/%s", digest)), *now;
-    char *got;
-    pl_code rc;
+    const char *path = in_folder(x, pl_arena_printf(x->a, "kept/%s", digest));
+    char *got = NULL;
+    pl_code rc = PL_OK;
 
-    *bytes = NULL;
     if (!path)
         return pl_nomem(x->d);
-    if (!pl_file_exists(path))
-        return PL_OK;
-    rc = pl_file_read(x->a, path, &got, n, x->d);
-    if (rc)
-        return rc;
-    now = pl_digest(x->a, got, *n);
-    if (!now)
-        return pl_nomem(x->d);
-    *bytes = got;
-    return strcmp(now, digest)
-               ? pl_fail(x->d, PL_ESYNTAX, path, .found = "other bytes than its name says",
-                         .expected = "a file that matches its digest")
-               : PL_OK;
+    if (pl_file_exists(path))
+        rc = pl_file_read_digested(x->a, path, digest, &got, n, x->d);
+    *bytes = rc ? NULL : got;
+    return rc;
 }
 
 static size_t file_at(const adopting *x, const char *digest)
@@ -117,7 +102,7 @@ static pl_code take_file(adopting *x, pl_fields *rows, const pl_field *c)
                          .plugin = c[5].bytes,
                          .program = c[6].bytes };
 
-    if (!is_digest(one.digest) || file_at(x, one.digest) < x->w.nfile)
+    if (!pl_is_digest(one.digest, strlen(one.digest)) || file_at(x, one.digest) < x->w.nfile)
         return pl_fields_bad(rows, "no digest, or one a second time", "a digest in each row");
     if (!pl_study_time_read(x->a, c[7].bytes, &one.taken_at))
         return pl_fields_bad(rows, pl_arena_printf(x->a, "\"%.40s\"", c[7].bytes),
@@ -202,7 +187,7 @@ static pl_code take_mark(adopting *x, pl_fields *rows, const pl_field *c)
         return pl_fields_bad(rows,
                              pl_arena_printf(x->a, "\"%.40s\", \"%.40s\"", c[5].bytes, c[6].bytes),
                              "times such as 2027-03-03T14:05:00Z");
-    if (one.kind == PL_MARK_PHOTO && !is_digest(one.value))
+    if (one.kind == PL_MARK_PHOTO && !pl_is_digest(one.value, strlen(one.value)))
         return pl_fields_bad(rows, "a photo without a digest", "its SHA-256");
     if (one.kind == PL_MARK_PHOTO) {
         pl_code rc = read_kept(x, one.value, &one.bytes, &one.length);

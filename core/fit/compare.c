@@ -8,7 +8,8 @@
 #include "base/text.h"
 #include "fit/linear.h"
 
-#define POINT_TOL 5e-4
+#define POINT_TOL 5e-4  /* where points are sampled */
+#define ALIKE_TOL 1e-10 /* of covariances that count as equal: rounding */
 #define THE_OTHERS "the best of the others"
 
 const char *pl_compare_kind_name(pl_compare_kind k)
@@ -55,10 +56,72 @@ static void take_root(work *w)
     }
 }
 
+/* What all pairs of levels have for their covariance; NAN when not all the same. */
+static double shared_covariance(const pl_levels *l)
+{
+    double first = l->cov[1], most = 0;
+
+    for (size_t i = 0; i < l->n; i++)
+        most = fmax(most, l->cov[i * l->n + i]);
+    for (size_t i = 0; i < l->n; i++)
+        for (size_t k = 0; k < i; k++)
+            if (fabs(l->cov[i * l->n + k] - first) > ALIKE_TOL * most)
+                return NAN;
+    return first;
+}
+
+static double range_point(const work *w, double shared)
+{
+    const pl_levels *l = w->l;
+
+    for (size_t i = 1; i < l->n; i++)
+        if (fabs(l->cov[i * l->n + i] - l->cov[0]) > ALIKE_TOL * (l->cov[0] - shared))
+            return NAN;
+    return pl_range_quantile_upper(w->c->alpha, (unsigned)l->n, l->df) / sqrt(2);
+}
+
+/* Against level `one`: correlations of the differences are products lambda_i lambda_k, lambda^2 the
+ * share of that level in the variance of each. */
+static double control_point(const work *w, size_t one, double shared, int sides)
+{
+    const pl_levels *l = w->l;
+    double lambda[PL_RANGE_MOST], own = l->cov[one * l->n + one] - shared;
+    size_t m = 0;
+
+    for (size_t i = 0; i < l->n; i++)
+        if (i != one)
+            lambda[m++] = sqrt(own / (own + l->cov[i * l->n + i] - shared));
+    return pl_dunnett_quantile_upper(w->c->alpha, lambda, m, l->df, sides);
+}
+
+/* The exact point, where there is one: levels with one covariance for all pairs (means of their
+ * own, or of blocks that hold every level), all pairs of levels equally sure, or all against one
+ * level. Else NAN. */
+static double exact_point(const work *w, const size_t *pairs, size_t m, int sides)
+{
+    size_t n = w->l->n;
+    bool first = true, second = true;
+    double shared;
+
+    if (n < 2 || n > PL_RANGE_MOST)
+        return NAN;
+    shared = shared_covariance(w->l);
+    for (size_t i = 1; i < m; i++) {
+        first = first && pairs[2 * i] == pairs[0];
+        second = second && pairs[2 * i + 1] == pairs[1];
+    }
+    if (isnan(shared))
+        return NAN;
+    if (m == n - 1 && (first || second))
+        return control_point(w, first ? pairs[0] : pairs[1], shared, sides);
+    return m == n * (n - 1) / 2 && sides == 2 ? range_point(w, shared) : NAN;
+}
+
 /* Simultaneous point of m differences i - k: pairs holds 2 m places. */
 static pl_code point_of(work *w, const size_t *pairs, size_t m, int sides, double *out)
 {
     size_t n = w->l->n;
+    double exact = exact_point(w, pairs, m, sides);
     pl_mark mark = pl_arena_mark(w->a);
     double *c = pl_arena_get(w->a, m, n * sizeof *c), *one = PL_NEWN(w->a, n, double);
     pl_real point = { NAN, 1 };
@@ -67,7 +130,9 @@ static pl_code point_of(work *w, const size_t *pairs, size_t m, int sides, doubl
     if (!c || !one)
         return pl_nomem(w->d);
     *out = pl_t_quantile(1 - w->c->alpha / (double)(m * (size_t)sides), w->l->df);
-    if (m == 1 || n > PL_COMPARE_LEVELS_EXACT)
+    if (!isnan(exact))
+        *out = exact;
+    if (!isnan(exact) || m == 1 || n > PL_COMPARE_LEVELS_SAMPLED)
         return PL_OK;
     for (size_t j = 0; j < n; j++)
         one[j] = 1;

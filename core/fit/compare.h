@@ -10,8 +10,10 @@
  * 1995, in Vollmar (ed.), Biometrie in der chemisch-pharmazeutischen Industrie 6:3). Levels that
  * are no numbers have no down: each is tested at its share of the chance (Bonferroni).
  *
- * Points come from pl_mvt_two_sided_point and pl_mvt_upper_point (base/prob.h), to 5e-4; beyond
- * PL_COMPARE_LEVELS_EXACT levels from the t of each difference at its share of the chance
+ * Points are exact (pl_range, pl_dunnett of base/prob.h) where all pairs of levels share one
+ * covariance and all pairs are equally sure, or one level is compared with all others; else
+ * sampled, to 5e-4 (pl_mvt_two_sided_point, pl_mvt_upper_point); beyond
+ * PL_COMPARE_LEVELS_SAMPLED levels from the t of each difference at its share of the chance
  * (Bonferroni), which is wider. Holm's p (1979, Scand. J. Statist. 6:65) stands beside each
  * difference. */
 #ifndef PL_FIT_COMPARE_H
@@ -21,7 +23,7 @@
 #include "base/diag.h"
 #include "fit/result.h"
 
-#define PL_COMPARE_LEVELS_EXACT 12
+#define PL_COMPARE_LEVELS_SAMPLED 12
 
 typedef struct pl_compare {
     const char *factor;

@@ -27,6 +27,9 @@ typedef struct pl_reml_work {
     double trtr[PL_REML_PAIRS], slope[PL_REML_FACTORS_MOST], bend[PL_REML_PAIRS];
 } pl_reml_work;
 
+/* reml_prepare.c: all of *w that does not depend on the ratios. PL_EDATA, PL_ENOMEM. */
+pl_code pl_reml_prepare(pl_arena *a, const pl_reml_data *d, pl_reml_work *w, pl_diags *diags);
+
 double pl_reml_cholesky(double *c, size_t k);
 void pl_reml_invert(const double *l, size_t k, double *out, double *room);
 

@@ -1,5 +1,5 @@
-/* The key table of the study file. How values are read is fill.c's; what they
- * mean together is read*.c's. */
+/* The key table of the study file; what stands in the shop is keys_shop.c's. How values are read is
+ * fill.c's; what they mean together is read*.c's. */
 #include "study/keys_table.h"
 
 static const char *const aims[] = { "plateau", "difference", NULL };
@@ -9,7 +9,6 @@ static const char *const setters[] = { "hand", "press", NULL };
 static const char *const carriers[] = { "board", NULL };
 static const char *const joints[] = { "lap",          "double-lap", "block-shear",
                                       "butt-tension", "other",      NULL };
-static const char *const faces[] = { "one", "both", NULL };
 static const char *const unknown[] = { "unknown", NULL };
 static const char *const arrangements[] = {
     "auto",         "full-factorial",      "fractional-factorial", "screening",
@@ -142,7 +141,6 @@ static const pl_key factor_keys[] = {
 OBJECT(factor, "factors[]", pl_raw_factor, "What is changed on purpose, and to which levels.",
        factor_keys);
 
-#define LENGTH .is = PL_IS_DIM, .quantity = PL_Q_LENGTH
 #define ADHEREND(member) .at = offsetof(pl_raw_joint, adherend.member)
 
 static const pl_key adherend_keys[] = {
@@ -242,194 +240,6 @@ static const pl_key board_keys[] = {
       .help = "specimens that one board gives wood for" },
 };
 OBJECT(board, "boards[]", pl_raw_board, "The wood at hand, kind by kind.", board_keys);
-
-static const pl_key cutting_keys[] = {
-    { .name = "kerf",
-      LENGTH,
-      .zero_too = true,
-      .preset = "0 mm",
-      AT(pl_raw, cutting.kerf),
-      .said = "the saw takes nothing away",
-      .help = "width that one saw cut takes away" },
-    { .name = "discard_ends",
-      LENGTH,
-      .zero_too = true,
-      .preset = "0 mm",
-      AT(pl_raw, cutting.discard_ends),
-      .said = "boards are used to their very ends",
-      .help = "cut off each end of a board" },
-    { .name = "spare_joints",
-      .is = PL_IS_CHANCE,
-      .otherwise = "no spares",
-      AT(pl_raw, cutting.spare_joints),
-      .help = "specimens cut in addition, \"1 in 8\" (common practice, no source)" },
-};
-OBJECT(cutting, "cutting", pl_raw, "What sawing costs.", cutting_keys);
-
-static const pl_key adhesive_keys[] = {
-    { .name = "kind",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
-      .otherwise = "not said",
-      AT(pl_raw, adhesive.kind),
-      .help = "PVAc, PUR, epoxy ..." },
-    { .name = "spread",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_SPREAD,
-      .otherwise = "not said",
-      AT(pl_raw, adhesive.spread),
-      .help = "on each face that is spread" },
-    { .name = "spread_on",
-      .is = PL_IS_CHOICE,
-      .choices = faces,
-      .flag = true,
-      AT(pl_raw, adhesive.both),
-      .otherwise = "one",
-      .help = "one face of a bond, or both" },
-    { .name = "open_time",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      .zero_too = true,
-      AT(pl_raw, adhesive.open_time),
-      .otherwise = "not said",
-      .help = "from spreading to bringing the faces together, as planned" },
-    { .name = "open_time_limit",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      AT(pl_raw, adhesive.open_time_limit),
-      .otherwise = "not watched",
-      .help = "the longest the adhesive bears; a later closing is said in the answer" },
-    { .name = "pot_life",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      AT(pl_raw, adhesive.pot_life),
-      .otherwise = "one mix lasts a session",
-      .help = "how long a mix can be used; the calendar says before which glue-up to mix anew" },
-};
-OBJECT(adhesive, "adhesive", pl_raw, "What joins the pieces, and how it is spread.", adhesive_keys);
-
-static const pl_key press_keys[] = {
-    { .name = "name",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
-      .required = true,
-      AT(pl_raw_press, name),
-      .help = "what the shop calls it" },
-    { .name = "stations",
-      .is = PL_IS_WHOLE,
-      .low = 1,
-      .high = 100,
-      .preset = "1",
-      AT(pl_raw_press, stations),
-      .said = "the press has one station",
-      .help = "places that close by themselves" },
-    { .name = "specimens_at_once",
-      .is = PL_IS_WHOLE,
-      .low = 1,
-      .high = 100,
-      .preset = "1",
-      AT(pl_raw_press, specimens_at_once),
-      .said = "one closing holds one joint",
-      .help = "separate joints side by side in one closing; the same for all presses" },
-    { .name = "rigs",
-      .is = PL_IS_TEXTS,
-      .low = 1,
-      .high = 20,
-      LIST(pl_raw_press, rigs, nrig),
-      .otherwise = "all rigs but the one that only breaks",
-      .help = "names of the rigs that load this press" },
-    { .name = "changeover",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      .zero_too = true,
-      .preset = "0 min",
-      AT(pl_raw_press, changeover),
-      .said = "changing from one joint to the next takes no time",
-      .help = "from opening one closing to the next" },
-};
-OBJECT(press, "presses[]", pl_raw_press, "Where joints are clamped.", press_keys);
-
-static const pl_key breaking_keys[] = {
-    { .name = "rig",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
-      AT(pl_raw, breaking.rig),
-      .otherwise = "peaks come as forces",
-      .help = "name of the rig that breaks the specimens" },
-    { .name = "expected_strength",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_PRESSURE,
-      AT(pl_raw, breaking.expected_strength),
-      .otherwise = "the breaking rig's limit is not checked",
-      .help = "about what a good joint will hold" },
-    { .name = "press",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
-      AT(pl_raw, breaking.press),
-      .otherwise = "breaking and clamping do not get in each other's way",
-      .help = "name of the press whose frame breaks too: nothing is broken while it clamps" },
-    { .name = "per_specimen",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      AT(pl_raw, breaking.per_specimen),
-      .otherwise = "5 min in the calendar (common practice, no source)",
-      .help = "measuring, gripping, breaking and judging one specimen" },
-};
-OBJECT(breaking, "breaking", pl_raw, "How specimens are broken.", breaking_keys);
-
-static const pl_key cure_keys[] = {
-    { .name = "at_least",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      .zero_too = true,
-      AT(pl_raw, times.cure.at_least),
-      .otherwise = "not watched",
-      .help = "from opening the press to breaking" },
-    { .name = "at_most",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      AT(pl_raw, times.cure.at_most),
-      .otherwise = "any age will do",
-      .help = "a joint must be broken by then; the calendar breaks session by session if need be" },
-};
-OBJECT(cure, "times.cure", pl_raw, "How old a joint is when it is broken.", cure_keys);
-
-static const pl_key times_keys[] = {
-    { .name = "clamp",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      AT(pl_raw, times.clamp),
-      .otherwise = "press hours are not counted",
-      .help = "under pressure" },
-    { .name = "cure", .is = PL_IS_OBJECT, .of = &cure, .help = "before breaking" },
-    { .name = "hands_on",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      .zero_too = true,
-      .preset = "0 min",
-      AT(pl_raw, times.hands_on),
-      .said = "a glue-up takes no handling time",
-      .help = "spreading, laying and closing one glue-up; one after the other" },
-    { .name = "session",
-      .is = PL_IS_DIM,
-      .quantity = PL_Q_TIME,
-      .preset = "8 h",
-      AT(pl_raw, times.session),
-      .said = "one sitting lasts 8 h",
-      .help = "length of one sitting" },
-    { .name = "work",
-      .is = PL_IS_OPEN,
-      .otherwise = "Monday to Friday, 08:00 to 17:00",
-      .help = "hours that somebody is there: {\"mon-fri\": \"08:00-17:00\", \"sat\": "
-              "\"09:00-12:00\", \"off\": [\"2027-05-01\"]}" },
-    { .name = "zone",
-      .is = PL_IS_TEXT,
-      .high = PL_WORD_MOST,
-      AT(pl_raw, times.zone),
-      .otherwise = "the machine's",
-      .help = "time zone by its IANA name: \"Europe/Vienna\"" },
-};
-OBJECT(times, "times", pl_raw, "How long things take.", times_keys);
 
 static const pl_key rules_keys[] = {
     { .name = "counts_as_wood",
@@ -662,8 +472,8 @@ static const pl_key study_keys[] = {
       LIST(pl_raw, boards, nboard),
       .otherwise = "wood is not counted",
       .help = "the wood" },
-    { .name = "cutting", .is = PL_IS_OBJECT, .of = &cutting, .help = "what sawing costs" },
-    { .name = "adhesive", .is = PL_IS_OBJECT, .of = &adhesive, .help = "what joins" },
+    { .name = "cutting", .is = PL_IS_OBJECT, .of = &pl_keys_cutting, .help = "what sawing costs" },
+    { .name = "adhesive", .is = PL_IS_OBJECT, .of = &pl_keys_adhesive, .help = "what joins" },
     { .name = "rigs",
       .is = PL_IS_RIGS,
       .low = 1,
@@ -673,14 +483,14 @@ static const pl_key study_keys[] = {
       .help = "rigs of the shop by name (\"jack\"), or written out as in a rig file" },
     { .name = "presses",
       .is = PL_IS_OBJECTS,
-      .of = &press,
+      .of = &pl_keys_press,
       .low = 1,
       .high = 20,
       LIST(pl_raw, presses, npress),
       .otherwise = "one station",
       .help = "where it is clamped" },
-    { .name = "breaking", .is = PL_IS_OBJECT, .of = &breaking, .help = "how it is broken" },
-    { .name = "times", .is = PL_IS_OBJECT, .of = &times, .help = "how long it takes" },
+    { .name = "breaking", .is = PL_IS_OBJECT, .of = &pl_keys_breaking, .help = "how it is broken" },
+    { .name = "times", .is = PL_IS_OBJECT, .of = &pl_keys_times, .help = "how long it takes" },
     { .name = "rules", .is = PL_IS_OBJECT, .of = &rules, .help = "how breaks are counted" },
     { .name = "scatter",
       .is = PL_IS_WORD_OR_OBJECT,
@@ -713,12 +523,12 @@ const pl_object *const pl_keys_all[] = {
     &joint,
     &adherend,
     &board,
-    &cutting,
-    &adhesive,
-    &press,
-    &breaking,
-    &times,
-    &cure,
+    &pl_keys_cutting,
+    &pl_keys_adhesive,
+    &pl_keys_press,
+    &pl_keys_breaking,
+    &pl_keys_times,
+    &pl_keys_cure,
     &rules,
     &scatter,
     &budget,

@@ -1,4 +1,4 @@
-/* Writing key tables: for keys.c and keys_rig.c only. */
+/* Writing key tables: for keys*.c only. */
 #ifndef PL_STUDY_KEYS_TABLE_H
 #define PL_STUDY_KEYS_TABLE_H
 
@@ -16,6 +16,11 @@
                             .nkey = sizeof(list) / sizeof((list)[0]) }
 #define OBJECT(var, name, type, words, list) static SHARED(var, name, type, words, list)
 
-extern const pl_object pl_keys_dial, pl_keys_calibration, pl_keys_point;
+#define LENGTH .is = PL_IS_DIM, .quantity = PL_Q_LENGTH
+
+extern const pl_object pl_keys_dial, pl_keys_calibration, pl_keys_point; /* a rig's */
+/* of the shop */
+extern const pl_object pl_keys_cutting, pl_keys_adhesive, pl_keys_press, pl_keys_breaking;
+extern const pl_object pl_keys_cure, pl_keys_times;
 
 #endif

@@ -1,48 +1,6 @@
 /* Follows a stray pointer while it is fitted. */
-#include <math.h>
+#include <stdint.h>
 
-#include "fault.h"
-
-static const char *const linear_names[] = { "floor", "top" };
-static const char *const shape_names[] = { "rate" };
 static volatile uintptr_t astray = 4096;
-
-static int columns(const double *u, size_t n, const double *shape, double *out)
-{
-    for (size_t i = 0; i < n; i++) {
-        out[2 * i + 1] = 1 - exp(-shape[0] * u[i]);
-        out[2 * i] = 1 - out[2 * i + 1];
-    }
-    return *(volatile int *)astray;
-}
-
-static int gradient(const double *u, size_t n, const double *shape, size_t k, double *out)
-{
-    for (size_t i = 0; i < n; i++) {
-        out[2 * i + 1] = (u[i] + (double)k) * exp(-shape[k] * u[i]);
-        out[2 * i] = -out[2 * i + 1];
-    }
-    return PLATEN_OK;
-}
-
-static int range(const double *u, size_t n, double *low, double *high)
-{
-    *low = 1e-3 / (u[n - 1] - u[0]);
-    *high = 1e3 / (u[n - 1] - u[0]);
-    return PLATEN_OK;
-}
-
-static const platen_plugin plugin = {
-    PLATEN_HEAD(PLATEN_CURVE),
-    .name = FAULT_NAME,
-    .summary = "does wrong, for the tests",
-    .curve_flags = PLATEN_RISES,
-    .nlinear = 2,
-    .nshape = 1,
-    .linear_names = linear_names,
-    .shape_names = shape_names,
-    .curve_columns = columns,
-    .curve_gradient = gradient,
-    .curve_range = range,
-};
-FAULT_ENTRY
+#define ANSWER (*(volatile int *)astray)
+#include "curve.h"

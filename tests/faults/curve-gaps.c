@@ -1,29 +1,3 @@
 /* A shape number without gradient or range. */
-#include <math.h>
-
-#include "fault.h"
-
-static const char *const linear_names[] = { "floor", "top" };
-static const char *const shape_names[] = { "rate" };
-
-static int columns(const double *u, size_t n, const double *shape, double *out)
-{
-    for (size_t i = 0; i < n; i++) {
-        out[2 * i + 1] = 1 - exp(-shape[0] * u[i]);
-        out[2 * i] = 1 - out[2 * i + 1];
-    }
-    return PLATEN_OK;
-}
-
-static const platen_plugin plugin = {
-    PLATEN_HEAD(PLATEN_CURVE),
-    .name = FAULT_NAME,
-    .summary = "does wrong, for the tests",
-    .curve_flags = PLATEN_RISES,
-    .nlinear = 2,
-    .nshape = 1,
-    .linear_names = linear_names,
-    .shape_names = shape_names,
-    .curve_columns = columns,
-};
-FAULT_ENTRY
+#define WITHOUT_SLOPE
+#include "curve.h"

@@ -1,5 +1,7 @@
 /* A rise that follows its header but for what the file that includes this does: SCALE of its
- * rate when its columns are asked for, SLOPE of its derivative, and DEFINED for a rate. */
+ * rate when its columns are asked for, RISE itself, what the columns then ANSWER (out, u and n
+ * are at hand), SLOPE of its derivative, DEFINED for a rate; WITHOUT_SLOPE: no derivative and
+ * no range. */
 #ifndef TESTS_FAULTS_CURVE_H
 #define TESTS_FAULTS_CURVE_H
 
@@ -17,6 +19,13 @@
 #define DEFINED(rate) ((rate) > 0)
 #endif
 
+#ifndef RISE
+#define RISE(rate, u) (1 - exp(-(rate) * (u)))
+#endif
+#ifndef ANSWER
+#define ANSWER PLATEN_OK
+#endif
+
 static const char *const linear_names[] = { "floor", "top" };
 static const char *const shape_names[] = { "rate" };
 
@@ -27,12 +36,13 @@ static int columns(const double *u, size_t n, const double *shape, double *out)
     if (!DEFINED(rate))
         return PLATEN_ERANGE;
     for (size_t i = 0; i < n; i++) {
-        out[2 * i + 1] = 1 - exp(-rate * u[i]);
+        out[2 * i + 1] = RISE(rate, u[i]);
         out[2 * i] = 1 - out[2 * i + 1];
     }
-    return PLATEN_OK;
+    return ANSWER;
 }
 
+#ifndef WITHOUT_SLOPE
 static int gradient(const double *u, size_t n, const double *shape, size_t k, double *out)
 {
     for (size_t i = 0; i < n; i++) {
@@ -48,6 +58,7 @@ static int range(const double *u, size_t n, double *low, double *high)
     *high = 1e3 / (u[n - 1] - u[0]);
     return PLATEN_OK;
 }
+#endif
 
 static const platen_plugin plugin = {
     PLATEN_HEAD(PLATEN_CURVE),
@@ -59,8 +70,10 @@ static const platen_plugin plugin = {
     .linear_names = linear_names,
     .shape_names = shape_names,
     .curve_columns = columns,
+#ifndef WITHOUT_SLOPE
     .curve_gradient = gradient,
     .curve_range = range,
+#endif
 };
 FAULT_ENTRY
 
