@@ -94,6 +94,36 @@ void pl_say_aliases(pl_run *run, const pl_plan *p)
         pl_text_put(&run->text, ".\n");
 }
 
+/* "331776", "about 8.92 x 10^24" */
+static const char *count_words(pl_run *run, const pl_allocations *n)
+{
+    if (*n->exact && n->power < 9)
+        return n->exact;
+    return pl_arena_printf(run->arena, "about %.2f x 10^%d", n->mantissa, n->power);
+}
+
+static void say_allocations(pl_run *run, const pl_health *h)
+{
+    const char *bound = h->allocations_at_most ? "at most " : "";
+
+    if (!(h->allocations.mantissa > 0))
+        return;
+    if (h->least_p >= 1) {
+        pl_text_put(&run->text,
+                    "Nothing could have been drawn otherwise within boards, sessions and presses: "
+                    "a test that draws the plan again has nothing to go by.\n");
+        return;
+    }
+    pl_text_add(&run->text,
+                "%s%s assignments could have been drawn%s; a test that draws the plan again can "
+                "say no less than p = %s.\n",
+                bound, count_words(run, &h->allocations),
+                isnan(h->order_bound) ? ""
+                                      : " (orders that follow the level, which are drawn again, "
+                                        "counted with them)",
+                pl_text_number(run->arena, h->least_p, 2));
+}
+
 static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
 {
     pl_text *t = &run->text;
@@ -126,6 +156,7 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
                 "; glue order against level: rank correlation at most %s; %zu degrees of freedom "
                 "between glue-ups.\n",
                 pl_text_number(run->arena, p->health.order_balance, 2), p->health.unit_df);
+    say_allocations(run, &p->health);
 }
 
 /* -------------------------------------------------------------- drawing ---- */

@@ -514,6 +514,20 @@ static void deal_runs(pl_draft *f, size_t g)
     }
 }
 
+pl_code pl_draft_runs_again(pl_draft *f, pl_stream *stream)
+{
+    for (size_t u = 0, g = 0, at = 0; u < f->nunit; u++, at++) {
+        pl_draft_unit *unit = &f->units[u];
+
+        if (unit->group != g) /* groups stand one behind the other */
+            at = 0;
+        g = unit->group;
+        unit->local = at % f->v;
+        unit->treatment = f->row_of[g * f->v + unit->local];
+    }
+    return shared_runs(f, stream);
+}
+
 static pl_code check_count(const pl_draft *f)
 {
     if (f->n <= PL_PLAN_GLUE_UPS_MOST / f->ntreatment &&

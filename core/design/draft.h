@@ -9,6 +9,7 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
+#include "design/guard.h"
 #include "study/plan.h"
 #include "study/set_points.h"
 #include "study/study.h"
@@ -95,15 +96,17 @@ typedef struct pl_draft {
     /* sessions.c */
     bool split; /* parcels are cut up by sessions */
     size_t nsession;
+    uint32_t *columns; /* nparcel: the order in which sessions take boards of rows and columns, to
+                          be kept by a re-draw; NULL: drawn */
 
     /* order.c */
-    int guarded;          /* factor whose levels must not follow the order; -1 none */
-    int *rank;            /* ntreatment: rank of the guarded level, from 0 */
-    double bound_squared; /* most rank correlation, squared */
+    pl_guard guard; /* what must not follow the order */
     bool guard_met;
     size_t *order;        /* nunit: places in units, by session and closing */
     unsigned order_draws; /* made, the last one kept unless the bound was not met */
 } pl_draft;
+
+struct pl_stream;
 
 /* The steps, in order. Each adds its findings and returns their code. */
 pl_code pl_draft_treatments(pl_draft *f);
@@ -116,6 +119,8 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p);
  * varies within a group. */
 pl_code pl_draft_efficiency(pl_draft *f, double *efficiency);
 char *pl_draft_chosen(pl_draft *f); /* NULL: no memory */
+/* The first row with the same levels: runs in the middle are one treatment. */
+size_t pl_draft_first_like(const pl_draft *f, size_t t);
 
 /* Efficiency of the contrasts asked (harmonic mean of variance without blocks over that
  * with), and glue-ups less the rank of contrasts and blocks. */
@@ -131,18 +136,17 @@ pl_code pl_draft_aliases(pl_draft *f, const char *const **out, size_t *count);
 
 /* square.c: one square of boards and sessions after the other in each group. */
 pl_code pl_draft_square_boards(pl_draft *f);
-struct pl_stream;
 pl_code pl_draft_square_deal(pl_draft *f, struct pl_stream *stream);
 
-/* Rank of treatment t's level of a numeric factor among its levels, from 0. */
-int pl_draft_rank(const pl_draft *f, size_t factor, size_t t);
-/* Squared correlation of place in order with rank[treatment]; as every level
- * occurs equally often this is the squared rank correlation. */
-double pl_draft_rank_squared(const pl_draft *f, const size_t *order, const int *rank);
 /* Are parcels cut up by sessions? Sets f->split; once, before dealing. */
 pl_code pl_draft_look(pl_draft *f);
 /* Deals the units out over sessions, as the stream says. */
 pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
+/* Where sessions cut parcels up: units of one board change treatments until those that share a
+ * session are balanced. Sessions stay. */
+pl_code pl_draft_balance(pl_draft *f);
+/* Runs shared out anew over the boards, which keep their places. */
+pl_code pl_draft_runs_again(pl_draft *f, struct pl_stream *stream);
 /* Do the units fit into the first `limit` closings of an empty session? */
 bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t limit);
 /* For boards.c and square.c. */

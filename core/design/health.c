@@ -8,6 +8,7 @@
 #include "design/fraction.h"
 #include "design/information.h"
 #include "design/plan_make.h"
+#include "design/redraw_ways.h"
 
 /* ------------------------------------------------------------- sentences -- */
 
@@ -336,11 +337,11 @@ static void say_order(sentences *w, const pl_health *h)
 {
     const pl_draft *f = w->f;
 
-    if (f->guarded >= 0 && !f->guard_met)
+    if (f->guard.nrank && !f->guard_met)
         say(w,
             "none of %u orders drawn was free of %s rising or falling with time (nearest: "
             "rank correlation %.2f): a drift over time may pass for its effect",
-            f->order_draws, f->s->factors[f->guarded].name, h->order_balance);
+            f->order_draws, f->s->factors[f->guard.of[0]].name, h->order_balance);
     if (f->short_spares)
         say(w, "the boards in use have room for %zu of the %zu spare joints asked for", f->nspare,
             f->spares_asked);
@@ -349,22 +350,25 @@ static void say_order(sentences *w, const pl_health *h)
 static pl_code measure_order(pl_draft *f, pl_health *h)
 {
     int *rank = PL_NEWN(f->scratch, f->ntreatment, int);
+    size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
     double most = 0;
 
-    if (!rank)
+    if (!rank || !treatment)
         return pl_nomem(f->d);
+    for (size_t i = 0; i < f->nunit; i++)
+        treatment[i] = f->units[f->order[i]].treatment;
     for (size_t k = 0; k < f->s->nfactor; k++) {
         double squared;
 
         if (!f->s->factors[k].numeric || (int)k == f->with_board)
             continue;
         for (size_t t = 0; t < f->ntreatment; t++)
-            rank[t] = pl_draft_rank(f, k, t);
-        squared = pl_draft_rank_squared(f, f->order, rank);
+            rank[t] = pl_guard_rank(f->s, k, f->levels + t * f->s->nfactor);
+        squared = pl_guard_correlation(rank, treatment, f->nunit);
         most = squared > most ? squared : most;
     }
     h->order_balance = sqrt(most);
-    h->order_bound = f->guarded >= 0 ? sqrt(f->bound_squared) : NAN;
+    h->order_bound = f->guard.nrank ? sqrt(f->guard.bound_squared) : NAN;
     h->order_draws = f->order_draws;
     return PL_OK;
 }
@@ -421,6 +425,10 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p)
     if (rc)
         return rc;
     say_order(&w, h);
+    rc = pl_draft_allocations(f, &h->allocations, &h->allocations_at_most);
+    if (rc)
+        return rc;
+    h->least_p = h->allocations.mantissa > 0 ? pl_least_p(&h->allocations) : NAN;
     if (w.failed)
         return pl_nomem(f->d);
     h->cannot = w.list;

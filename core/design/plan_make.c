@@ -58,17 +58,6 @@ static void write_spares(const pl_draft *f, pl_plan *p)
     }
 }
 
-/* The first row with the same levels: runs in the middle are one treatment. */
-static size_t first_like(const pl_draft *f, size_t t)
-{
-    size_t n = f->s->nfactor, i = 0;
-
-    while (f->s->arrangement.centre &&
-           memcmp(f->levels + i * n, f->levels + t * n, n * sizeof *f->levels))
-        i++;
-    return f->s->arrangement.centre ? i : t;
-}
-
 static pl_code write_glue_ups(pl_draft *f, pl_plan *p)
 {
     p->nglue_up = f->nunit + f->nspare;
@@ -81,7 +70,7 @@ static pl_code write_glue_ups(pl_draft *f, pl_plan *p)
         const pl_slot *slot = &f->slots[u->slot];
 
         p->glue_ups[i] = (pl_glue_up){
-            .treatment = first_like(f, u->treatment),
+            .treatment = pl_draft_first_like(f, u->treatment),
             .board = u->board < 0 ? -1 : f->boards[u->board].place,
             .session = (unsigned)u->session + 1,
             .press = slot->press,
@@ -194,7 +183,8 @@ static pl_code write_plan(pl_draft *f, pl_plan **out)
 
     if (!p)
         return pl_nomem(f->d);
-    p->seed = f->seed;
+    p->seed = p->drawn.seed = f->seed;
+    p->drawn.glue_ups_per_level = (unsigned)f->n;
     p->ntreatment = f->ntreatment;
     p->treatments = f->levels;
     p->nfactor = f->s->nfactor;

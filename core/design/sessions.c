@@ -370,6 +370,17 @@ static pl_code balance_effects(pl_draft *f)
                                    PL_SPREAD_WORK / 20);
 }
 
+pl_code pl_draft_balance(pl_draft *f)
+{
+    pl_code rc = PL_OK;
+
+    if (f->nx)
+        return balance_effects(f);
+    for (size_t g = 0; g < f->ngroup && !rc; g++)
+        rc = balance_group(f, g);
+    return rc;
+}
+
 typedef struct columns {         /* boards of one group that share sessions */
     const size_t *first, *units; /* of parcels */
     const uint32_t *board;       /* nboard parcels */
@@ -478,17 +489,19 @@ static pl_code deal_batch(pl_draft *f, columns *c, const uint32_t *list, size_t 
 static pl_code deal_columns(pl_draft *f, pl_stream *stream)
 {
     size_t *first, *units, from = 0, base = 0, rows = 0;
-    uint32_t *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
+    uint32_t *list = f->columns ? f->columns : PL_NEWN(f->scratch, f->nparcel, uint32_t);
     pl_code rc = PL_OK;
     columns c;
 
     if (!list || !units_of_parcels(f, stream, &first, &units))
         return pl_nomem(f->d);
-    for (size_t p = 0; p < f->nparcel; p++)
-        list[p] = (uint32_t)p;
     for (size_t u = 0; u < f->nunit; u++)
         f->units[u].session = SIZE_MAX;
-    pl_stream_shuffle(stream, list, f->nparcel);
+    if (!f->columns) {
+        for (size_t p = 0; p < f->nparcel; p++)
+            list[p] = (uint32_t)p;
+        pl_stream_shuffle(stream, list, f->nparcel);
+    }
     c = (columns){ .first = first, .units = units };
     for (size_t to; from < f->nparcel && !rc; from = to, base += rows) {
         session_clear(f);
@@ -499,11 +512,7 @@ static pl_code deal_columns(pl_draft *f, pl_stream *stream)
     if (rc)
         return rc;
     f->nsession = base;
-    if (f->nx)
-        return balance_effects(f);
-    for (size_t g = 0; g < f->ngroup && !rc; g++)
-        rc = balance_group(f, g);
-    return rc;
+    return pl_draft_balance(f);
 }
 
 /* Does every parcel fit an empty session? */
@@ -521,7 +530,6 @@ static bool parcels_fit(pl_draft *f)
 pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
 {
     size_t fewest, evenly;
-    pl_code rc = PL_OK;
     hand h;
 
     for (size_t u = 0; u < f->nunit; u++) { /* an earlier draw may have changed them */
@@ -539,11 +547,7 @@ pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
     if (evenly > fewest)
         evenly = fill(f, &h, 0);
     f->nsession = evenly;
-    if (f->split && f->nx)
-        return balance_effects(f);
-    for (size_t g = 0; g < f->ngroup && f->split && !rc; g++)
-        rc = balance_group(f, g);
-    return rc;
+    return f->split ? pl_draft_balance(f) : PL_OK;
 }
 
 /* Sessions and efficiency with whole parcels, or with parcels cut up. */

@@ -1,6 +1,8 @@
 /* Treatments: every combination of the levels listed, or those that the arrangement makes, in a
  * fixed order; and
  * which of them differ only in what comes with the board. */
+#include <string.h>
+
 #include "base/text.h"
 #include "design/draft.h"
 #include "design/fraction.h"
@@ -266,6 +268,16 @@ pl_code pl_draft_treatments(pl_draft *f)
         return pl_nomem(f->d);
     rc = fill_rows(f);
     return rc ? rc : group_rows(f);
+}
+
+size_t pl_draft_first_like(const pl_draft *f, size_t t)
+{
+    size_t n = f->s->nfactor, i = 0;
+
+    while (f->s->arrangement.centre &&
+           memcmp(f->levels + i * n, f->levels + t * n, n * sizeof *f->levels))
+        i++;
+    return f->s->arrangement.centre ? i : t;
 }
 
 const char *pl_draft_group(const pl_draft *f, size_t g)

@@ -263,6 +263,23 @@ static void put_points(pl_jval *to, const pl_set_points *p)
         put_point(list, &p->at[i]);
 }
 
+/* null where they are not counted. */
+static void put_allocations(pl_jval *health, const pl_health *h)
+{
+    pl_jval *n;
+
+    if (!(h->allocations.mantissa > 0)) {
+        pl_jadd_null(health, "allocations");
+        return;
+    }
+    n = pl_jadd_object(health, "allocations");
+    pl_jadd_text(n, "count", *h->allocations.exact ? h->allocations.exact : NULL);
+    pl_jadd_number(n, "mantissa", h->allocations.mantissa);
+    pl_jadd_whole(n, "power_of_ten", h->allocations.power);
+    pl_jadd_bool(n, "at_most", h->allocations_at_most);
+    pl_jadd_number(n, "least_p", h->least_p);
+}
+
 static void put_health(pl_jval *to, const pl_health *h)
 {
     pl_jval *health = pl_jadd_object(to, "health"), *list;
@@ -279,6 +296,7 @@ static void put_health(pl_jval *to, const pl_health *h)
     list = pl_jadd_array(health, "word_lengths");
     for (size_t i = 0; i < h->nword_length; i++)
         pl_jadd_whole(list, NULL, h->word_lengths[i]);
+    put_allocations(health, h);
 }
 
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
@@ -287,6 +305,12 @@ pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
         return PL_EVALUE;
     pl_jadd_whole(object, "revision", p->revision);
     pl_jadd_whole(object, "seed", (long long)p->seed);
+    if (p->drawn.glue_ups_per_level) {
+        pl_jval *drawn = pl_jadd_object(object, "drawn");
+
+        pl_jadd_whole(drawn, "seed", (long long)p->drawn.seed);
+        pl_jadd_whole(drawn, "glue_ups_per_level", p->drawn.glue_ups_per_level);
+    }
     pl_jadd_text(object, "chosen", p->chosen);
     pl_jadd_whole(object, "sessions", p->nsession);
     put_specimens(object, s, p);

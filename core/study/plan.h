@@ -41,6 +41,12 @@ typedef struct pl_specimen {
     bool spare;
 } pl_specimen;
 
+typedef struct pl_allocations { /* how many assignments of treatments there are */
+    double mantissa; /* count = mantissa x 10^power, 1 <= mantissa < 10; 0: not counted */
+    int power;
+    char exact[40]; /* the same in digits; "" where it has more than 38 */
+} pl_allocations;
+
 typedef struct pl_health {
     double efficiency;         /* of treatment comparisons against no blocks, 0..1 */
     double efficiency_bound;   /* best possible; NAN if not known */
@@ -56,11 +62,18 @@ typedef struct pl_health {
     size_t nalias;
     unsigned *word_lengths; /* of a fraction: defining words of 3, 4, ... factors */
     size_t nword_length;
+    pl_allocations allocations; /* that could have been drawn, before the guard of the order */
+    bool allocations_at_most;   /* some counted may never come out of the search for balance */
+    double least_p; /* of a test that redraws and looks both ways: 2 / allocations; 1 at most */
 } pl_health;
 
 typedef struct pl_plan {
     unsigned revision; /* from 1; 0: only looked at */
     uint64_t seed;
+    struct { /* the first draw, which later revisions keep; 0 glue-ups: not known */
+        uint64_t seed;
+        unsigned glue_ups_per_level;
+    } drawn;
     const char *chosen; /* "complete blocks: ... because ..." */
     size_t ntreatment;
     const int *treatments; /* ntreatment x nfactor: level places */

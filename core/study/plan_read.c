@@ -2,6 +2,7 @@
  * foreign book, so every place in it is checked before it is used. */
 #include <limits.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "study/plan.h"
@@ -301,6 +302,36 @@ static void read_fraction(reader *rd, const pl_json *health)
     }
 }
 
+/* Plans of older books say nothing of it. */
+static void read_allocations(reader *rd, const pl_json *health)
+{
+    const pl_json *v = pl_json_get(health, "allocations");
+    pl_health *h = &rd->p->health;
+    const char *count;
+
+    h->least_p = NAN;
+    if (!v || v->kind != PL_JSON_OBJECT)
+        return;
+    count = pl_json_get(v, "count") ? pl_json_get(v, "count")->string : NULL;
+    if (count && strlen(count) < sizeof h->allocations.exact)
+        snprintf(h->allocations.exact, sizeof h->allocations.exact, "%s", count);
+    h->allocations.mantissa = pl_record_number(&rd->r, v, "mantissa");
+    h->allocations.power = (int)pl_record_whole(&rd->r, v, "power_of_ten", 0, INT_MAX);
+    h->allocations_at_most = pl_record_bool(&rd->r, v, "at_most");
+    h->least_p = pl_record_number(&rd->r, v, "least_p");
+}
+
+static void read_drawn(reader *rd, const pl_json *object)
+{
+    const pl_json *v = pl_json_get(object, "drawn");
+
+    if (!v)
+        return;
+    rd->p->drawn.seed = (uint64_t)pl_record_whole(&rd->r, v, "seed", 0, SEED_MOST);
+    rd->p->drawn.glue_ups_per_level = (unsigned)pl_record_whole(&rd->r, v, "glue_ups_per_level", 1,
+                                                                UINT_MAX);
+}
+
 static void read_health(reader *rd, const pl_json *object)
 {
     const pl_json *v = pl_record_object(&rd->r, object, "health");
@@ -315,8 +346,10 @@ static void read_health(reader *rd, const pl_json *object)
     h->cannot = pl_record_texts(r, v, "cannot", &h->ncannot);
     h->order_bound = pl_record_number(r, v, "order_bound");
     h->order_draws = (unsigned)pl_record_whole(r, v, "order_draws", 0, UINT_MAX);
-    if (v)
+    if (v) {
         read_fraction(rd, v);
+        read_allocations(rd, v);
+    }
 }
 
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
@@ -329,6 +362,7 @@ pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
     rd.p->nfactor = s->nfactor;
     rd.p->revision = (unsigned)pl_record_whole(&rd.r, object, "revision", 0, UINT_MAX);
     rd.p->seed = (uint64_t)pl_record_whole(&rd.r, object, "seed", 0, SEED_MOST);
+    read_drawn(&rd, object);
     rd.p->chosen = pl_record_text(&rd.r, object, "chosen");
     rd.p->nsession = (unsigned)pl_record_whole(&rd.r, object, "sessions", 0, UINT_MAX);
     read_treatments(&rd, object);

@@ -1,0 +1,131 @@
+/* Which orders of glueing are taken: correlation with time, and sessions that only rise or
+ * only fall. Drawing them is order.c's and redraw.c's. */
+#include "design/guard.h"
+
+#include <math.h>
+
+/* Most |rank correlation| of glue order with the guarded levels in a plan of 12
+ * glue-ups and more; in smaller ones its standard deviation over random orders,
+ * 1/sqrt(N - 1) (Kendall & Gibbons, Rank Correlation Methods, 5th ed. 1990, ch.
+ * 4), which half of all orders and more keep. */
+#define ORDER_BOUND 0.3
+
+#define RANKS_MOST 1000 /* levels of one factor; study/keys.h allows fewer */
+
+static bool guardable(const pl_study *s, int factor)
+{
+    return factor >= 0 && s->factors[factor].numeric && s->factors[factor].nlevel > 1 &&
+           factor != pl_study_with_board(s);
+}
+
+static int first_factor(const pl_study *s)
+{
+    int pressed = pl_study_pressed(s), over = s->question.over;
+
+    return guardable(s, pressed) ? pressed : guardable(s, over) ? over : -1;
+}
+
+int pl_guard_rank(const pl_study *s, size_t factor, const int *levels)
+{
+    const pl_factor *k = &s->factors[factor];
+    double x = k->levels[levels[factor]].si;
+    int rank = 0;
+
+    if (!k->numeric)
+        return levels[factor];
+    for (size_t i = 0; i < k->nlevel; i++)
+        rank += k->levels[i].si < x;
+    return rank;
+}
+
+pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t ntreatment,
+                      size_t nunit, pl_guard *out, pl_diags *d)
+{
+    double n = (double)nunit;
+    int *rank = PL_NEWN(a, ntreatment, int), *of = PL_NEWN(a, 1, int);
+
+    *out = (pl_guard){ .ntreatment = ntreatment, .factor = first_factor(s) };
+    out->bound_squared = ORDER_BOUND * ORDER_BOUND;
+    if (n > 1 && 1 / (n - 1) > out->bound_squared)
+        out->bound_squared = 1 / (n - 1);
+    if (!rank || !of)
+        return pl_nomem(d);
+    out->rank = rank;
+    out->of = of;
+    *of = out->factor;
+    out->nrank = out->factor >= 0;
+    for (size_t t = 0; out->nrank && t < ntreatment; t++)
+        rank[t] = pl_guard_rank(s, (size_t)out->factor, levels + t * s->nfactor);
+    return PL_OK;
+}
+
+double pl_guard_correlation(const int *rank, const size_t *treatment, size_t units)
+{
+    double n = (double)units, sum = 0, xy = 0, xx = 0, yy = 0;
+
+    for (size_t i = 0; i < units; i++)
+        sum += rank[treatment[i]];
+    for (size_t i = 0; i < units; i++) {
+        double x = 2 * (double)i - (n - 1); /* n times these are whole numbers */
+        double y = n * rank[treatment[i]] - sum;
+
+        xy += x * y;
+        xx += x * x;
+        yy += y * y;
+    }
+    return xx > 0 && yy > 0 ? xy / xx * (xy / yy) : 0;
+}
+
+static size_t different(const int *rank, size_t n)
+{
+    bool seen[RANKS_MOST] = { false };
+    size_t count = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        count += !seen[rank[i]];
+        seen[rank[i]] = true;
+    }
+    return count;
+}
+
+static bool one_way(const int *rank, size_t n, size_t nlevel, int sign)
+{
+    size_t steps = 0, turns = 0;
+
+    for (size_t i = 1; i < n; i++) {
+        int d = sign * (rank[i] - rank[i - 1]);
+
+        if (d < 0) {
+            steps = 0;
+            turns++;
+        } else if (d > 0) {
+            steps++;
+        }
+        if (nlevel > 3 && steps + 1 == nlevel)
+            return true;
+    }
+    return nlevel == 3 && !turns;
+}
+
+bool pl_guard_runs(const int *rank, size_t n)
+{
+    size_t nlevel = different(rank, n);
+
+    return one_way(rank, n, nlevel, 1) || one_way(rank, n, nlevel, -1);
+}
+
+void pl_guard_look(const pl_guard *g, const size_t *treatment, const size_t *session, size_t n,
+                   int *rank_room, pl_guard_seen *out)
+{
+    *out = (pl_guard_seen){ 0, 0 };
+    for (size_t k = 0; k < g->nrank; k++) {
+        double squared = pl_guard_correlation(g->rank + k * g->ntreatment, treatment, n);
+
+        out->squared = squared > out->squared ? squared : out->squared;
+    }
+    for (size_t i = 0, to; i < n && g->factor >= 0; i = to) {
+        for (to = i; to < n && session[to] == session[i]; to++)
+            rank_room[to - i] = g->rank[treatment[to]];
+        out->rising += pl_guard_runs(rank_room, to - i);
+    }
+}
