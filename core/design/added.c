@@ -1,0 +1,342 @@
+/* Glue-ups added to a frozen plan: their closings, and the plan written out with them. Which ones
+ * and of what wood is for plan_repair.c and plan_grow.c. */
+#include "design/added.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/stream.h"
+#include "base/text.h"
+#include "design/ids.h"
+#include "design/plan_make.h"
+
+const char *pl_added_species(const pl_plan *p, const pl_glue_up *g)
+{
+    const char *species = g->board >= 0 ? p->boards[g->board].species : NULL;
+
+    return species ? species : "";
+}
+
+void pl_added_say(pl_added *x, const char *sentence)
+{
+    x->cannot[x->ncannot++] = sentence;
+}
+
+pl_code pl_added_start(pl_added *x, pl_arena *a, const pl_study *s, const pl_set_points *points,
+                       const pl_plan *old, size_t most, size_t sentences, uint64_t seed,
+                       pl_diags *d)
+{
+    const pl_health *h = &old->health;
+
+    *x = (pl_added){
+        .f = { .s = s,
+               .points = points,
+               .a = a,
+               .scratch = pl_arena_new(0),
+               .d = d,
+               .seed = seed,
+               .pressed = pl_study_pressed(s) },
+        .old = old,
+        .p = PL_NEW(a, pl_plan),
+    };
+    if (seed >= PL_SEED_LIMIT)
+        return pl_fail(d, PL_EUSAGE, s->name, .found = "a seed of 2^53 or more",
+                       .expected = "a whole number below 9007199254740992");
+    if (!x->p || !x->f.scratch)
+        return pl_nomem(d);
+    x->units = PL_NEWN(x->f.scratch, most, pl_added_unit);
+    x->cannot = PL_NEWN(a, h->ncannot + sentences, const char *);
+    if (!x->units || !x->cannot)
+        return pl_nomem(d);
+    for (size_t i = 0; i < h->ncannot; i++)
+        pl_added_say(x, h->cannot[i]);
+    *x->p = *old;
+    x->p->seed = seed;
+    x->p->revision = 0;
+    return PL_OK;
+}
+
+/* --------------------------------------------------------------- closings ---- */
+
+static bool takes(const pl_draft *f, size_t slot, size_t treatment)
+{
+    const size_t np = f->s->npress ? f->s->npress : 1;
+    const int press = f->slots[slot].press;
+
+    return f->may[treatment * np + (press < 0 ? 0 : (size_t)press)];
+}
+
+/* The treatments of the new plan in the draft, as pl_draft_slots reads them. */
+static pl_code begin_draft(pl_added *x)
+{
+    const size_t nlevel = x->p->ntreatment * x->p->nfactor;
+
+    x->f.ntreatment = x->p->ntreatment;
+    x->f.levels = PL_NEWN(x->f.scratch, nlevel, int);
+    if (!x->f.levels)
+        return pl_nomem(x->f.d);
+    memcpy(x->f.levels, x->p->treatments, nlevel * sizeof *x->f.levels);
+    for (size_t i = 0; i < x->n; i++)
+        x->f.nunit += !x->units[i].keep;
+    return pl_draft_slots(&x->f);
+}
+
+static pl_code find_closings(pl_added *x)
+{
+    pl_code rc = begin_draft(x);
+    bool *taken;
+
+    if (rc)
+        return rc;
+    taken = pl_arena_get(x->f.scratch, x->f.nunit * x->f.nslot, sizeof *taken);
+    if (!taken)
+        return pl_nomem(x->f.d);
+    for (size_t i = 0; i < x->n; i++) {
+        pl_added_unit *u = &x->units[i];
+        size_t at = 0;
+
+        if (u->keep)
+            continue;
+        /* a closing of session at / nslot; pl_draft_slots saw that an empty one has it */
+        while (taken[at] || !takes(&x->f, at % x->f.nslot, u->treatment))
+            at++;
+        taken[at] = true;
+        u->session = at / x->f.nslot;
+        u->slot = at % x->f.nslot;
+    }
+    return PL_OK;
+}
+
+static bool glued_before(const pl_added_unit *a, const pl_added_unit *b)
+{
+    if (a->keep != b->keep)
+        return !a->keep;
+    return a->session < b->session || (a->session == b->session && a->slot < b->slot);
+}
+
+/* By session and closing, spare ones behind; equal ones stay as they stand. */
+static void sort_by_closing(pl_added *x)
+{
+    for (size_t i = 1; i < x->n; i++) {
+        pl_added_unit u = x->units[i];
+        size_t k = i;
+
+        for (; k > 0 && glued_before(&u, &x->units[k - 1]); k--)
+            x->units[k] = x->units[k - 1];
+        x->units[k] = u;
+    }
+}
+
+/* ------------------------------------------------------------ writing out ---- */
+
+/* Labels G.. and S.. go on behind the highest there is. */
+static unsigned highest_label(const pl_plan *p, char sign)
+{
+    unsigned highest = 0;
+
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        const char *label = p->glue_ups[i].label;
+        long long number;
+
+        if (label[0] == sign && pl_text_to_whole(label + 1, 1, 1000000000, &number) &&
+            number > highest)
+            highest = (unsigned)number;
+    }
+    return highest;
+}
+
+static pl_glue_up added_glue_up(const pl_added *x, const pl_added_unit *u)
+{
+    const pl_slot *slot = &x->f.slots[u->slot];
+    pl_glue_up g = { .board = u->board };
+
+    if (u->spare != PL_ADDED_NEW_WOOD)
+        g = x->old->glue_ups[u->spare];
+    g.treatment = u->treatment;
+    g.spare = u->keep;
+    g.press = g.rig = -1;
+    g.start_s = NAN;
+    if (u->keep)
+        return g;
+    g.session = x->old->nsession + 1 + (unsigned)u->session;
+    g.press = slot->press;
+    g.station = slot->station;
+    g.rig = x->f.rig_of[u->treatment];
+    g.start_s = slot->start_s;
+    g.instead = u->instead;
+    return g;
+}
+
+/* Glue-ups in glue order, spare ones behind them. now: where each glue-up of the old plan
+ * stands; made: where each unit does. */
+static pl_code write_glue_ups(pl_added *x, size_t *now, size_t *made)
+{
+    const pl_plan *old = x->old;
+    unsigned last = 0, label = highest_label(old, 'G'), spare = highest_label(old, 'S');
+    size_t at = 0, fresh = 0;
+
+    for (size_t i = 0; i < x->n; i++)
+        fresh += x->units[i].spare == PL_ADDED_NEW_WOOD;
+    x->p->nglue_up = old->nglue_up + fresh;
+    x->p->glue_ups = PL_NEWN(x->f.a, x->p->nglue_up, pl_glue_up);
+    if (!x->p->glue_ups)
+        return pl_nomem(x->f.d);
+    for (size_t i = 0; i < old->nglue_up; i++) {
+        now[i] = SIZE_MAX;
+        if (old->glue_ups[i].spare)
+            continue;
+        last = old->glue_ups[i].glue_order > last ? old->glue_ups[i].glue_order : last;
+        now[i] = at;
+        x->p->glue_ups[at++] = old->glue_ups[i];
+    }
+    for (size_t i = 0; i < x->n; i++) {
+        const pl_added_unit *u = &x->units[i];
+        pl_glue_up g = added_glue_up(x, u);
+
+        if (u->spare != PL_ADDED_NEW_WOOD)
+            now[u->spare] = at;
+        else
+            g.label = pl_arena_printf(x->f.a, u->keep ? "S%u" : "G%u", u->keep ? ++spare : ++label);
+        if (!g.label)
+            return pl_nomem(x->f.d);
+        g.glue_order = u->keep ? 0 : ++last;
+        made[i] = at;
+        x->p->glue_ups[at++] = g;
+    }
+    for (size_t i = 0; i < old->nglue_up; i++)
+        if (now[i] == SIZE_MAX) {
+            now[i] = at;
+            x->p->glue_ups[at++] = old->glue_ups[i];
+        }
+    for (size_t i = 0; i < x->p->nglue_up; i++)
+        if (x->p->glue_ups[i].session > x->p->nsession)
+            x->p->nsession = x->p->glue_ups[i].session;
+    return PL_OK;
+}
+
+/* Specimens of new wood: ids nobody bears, places along their board behind one another. */
+static pl_code new_specimens(pl_added *x, const size_t *made, const pl_issued *issued, size_t m,
+                             size_t *at)
+{
+    const char **ids;
+    size_t fresh = 0;
+    unsigned *place = PL_NEWN(x->f.scratch, x->p->nboard + 1, unsigned);
+    pl_code rc;
+
+    for (size_t i = 0; i < x->n; i++)
+        fresh += m * (x->units[i].spare == PL_ADDED_NEW_WOOD);
+    if (!fresh)
+        return PL_OK;
+    rc = pl_ids_draw(x->f.a, x->f.seed, fresh, issued ? issued->ids : NULL,
+                     issued ? issued->count : 0, &ids, x->f.d);
+    if (rc || !place)
+        return rc ? rc : pl_nomem(x->f.d);
+    for (size_t i = 0; i < x->n; i++)
+        for (size_t k = 0; x->units[i].spare == PL_ADDED_NEW_WOOD && k < m; k++) {
+            pl_specimen *s = &x->p->specimens[(*at)++];
+
+            *s = (pl_specimen){ .id = *ids++, .glue_up = made[i], .spare = x->units[i].keep };
+            if (x->units[i].board >= 0)
+                s->place = ++place[x->units[i].board];
+            for (unsigned p = 0; p < x->f.s->joint.adherends; p++) {
+                s->adherends[p] = pl_arena_printf(x->f.a, "%s-%c", s->id, (char)('a' + p));
+                if (!s->adherends[p])
+                    return pl_nomem(x->f.d);
+            }
+        }
+    return PL_OK;
+}
+
+/* In the order of their glue-ups; a glue-up's specimens keep their order. */
+static pl_code sort_specimens(pl_added *x)
+{
+    size_t *at = PL_NEWN(x->f.scratch, x->p->nglue_up + 1, size_t);
+    pl_specimen *sorted = PL_NEWN(x->f.a, x->p->nspecimen, pl_specimen);
+
+    if (!at || !sorted)
+        return pl_nomem(x->f.d);
+    for (size_t i = 0; i < x->p->nspecimen; i++)
+        at[x->p->specimens[i].glue_up + 1]++;
+    for (size_t g = 0; g < x->p->nglue_up; g++)
+        at[g + 1] += at[g];
+    for (size_t i = 0; i < x->p->nspecimen; i++)
+        sorted[at[x->p->specimens[i].glue_up]++] = x->p->specimens[i];
+    x->p->specimens = sorted;
+    return PL_OK;
+}
+
+static pl_code draw_break_order(pl_added *x)
+{
+    uint32_t *order = PL_NEWN(x->f.scratch, x->p->nspecimen, uint32_t);
+    unsigned last = 0;
+    size_t n = 0;
+    pl_stream stream;
+
+    if (!order)
+        return pl_nomem(x->f.d);
+    for (size_t i = 0; i < x->p->nspecimen; i++) {
+        const pl_specimen *s = &x->p->specimens[i];
+
+        last = s->break_order > last ? s->break_order : last;
+        if (!s->spare && !s->break_order) {
+            order[n] = (uint32_t)n + 1;
+            n++;
+        }
+    }
+    pl_stream_init(&stream, x->f.seed, PL_FOR_BREAK_ORDER, 0);
+    pl_stream_shuffle(&stream, order, n);
+    for (size_t i = 0; i < x->p->nspecimen; i++)
+        if (!x->p->specimens[i].spare && !x->p->specimens[i].break_order)
+            x->p->specimens[i].break_order = last + order[--n];
+    return PL_OK;
+}
+
+static pl_code write_specimens(pl_added *x, const size_t *now, const size_t *made,
+                               const pl_issued *issued)
+{
+    const pl_plan *old = x->old;
+    const size_t m = old->nglue_up ? old->nspecimen / old->nglue_up : 0;
+    size_t at = 0;
+    pl_code rc;
+
+    x->p->nspecimen = old->nspecimen + m * (x->p->nglue_up - old->nglue_up);
+    x->p->specimens = PL_NEWN(x->f.scratch, x->p->nspecimen, pl_specimen);
+    if (!x->p->specimens)
+        return pl_nomem(x->f.d);
+    for (size_t i = 0; i < old->nspecimen; i++) {
+        pl_specimen *s = &x->p->specimens[at++];
+
+        *s = old->specimens[i];
+        s->glue_up = now[s->glue_up];
+        s->spare = x->p->glue_ups[s->glue_up].spare;
+    }
+    rc = new_specimens(x, made, issued, m, &at);
+    if (!rc)
+        rc = sort_specimens(x);
+    return rc ? rc : draw_break_order(x);
+}
+
+pl_code pl_added_write(pl_added *x, const pl_issued *issued)
+{
+    size_t *now = PL_NEWN(x->f.scratch, x->old->nglue_up, size_t);
+    size_t *made = PL_NEWN(x->f.scratch, x->n, size_t);
+    pl_code rc = find_closings(x);
+
+    if (rc)
+        return rc;
+    if (!now || !made)
+        return pl_nomem(x->f.d);
+    sort_by_closing(x);
+    rc = write_glue_ups(x, now, made);
+    return rc ? rc : write_specimens(x, now, made, issued);
+}
+
+pl_code pl_added_finish(pl_added *x)
+{
+    x->p->health.cannot = x->cannot;
+    x->p->health.ncannot = x->ncannot;
+    for (size_t i = 0; i < x->ncannot; i++)
+        if (!x->cannot[i])
+            return pl_nomem(x->f.d);
+    return x->p->chosen ? PL_OK : pl_nomem(x->f.d);
+}
