@@ -89,7 +89,8 @@ typedef struct pl_book_study {
 /* Freezes a plan as the study's next revision; *number is its number. The
  * plan's own revision field is not looked at. The same study text with the same
  * plan again changes nothing and gives the number it has.
- * A plan of the same study text that only adds to the latest one (pl_plan_grown_from)
+ * A plan of the same study text, or of one with levels added (pl_study_grown_from), that only
+ * adds to the latest one (pl_plan_grown_from)
  * keeps its ids, readings or not. Else PL_ECONFLICT: a specimen id was issued before (an
  * id is never issued twice, in no study: draw with another seed, and hand pl_book_ids to
  * the design), or readings were taken for an earlier revision (its labels would come to

@@ -8,6 +8,7 @@
 #include "base/file.h"
 #include "base/json.h"
 #include "base/text.h"
+#include "study/grow.h"
 
 /* ------------------------------------------------------------------ finding ---- */
 
@@ -233,8 +234,7 @@ static void look_at_old(freeze *f)
     pl_diags_init(&unsaid, f->b->arena);
     if (f->number &&
         !pl_book_plan(f->b->arena, f->b, f->s->name, f->number, &study, &old, &unsaid) && study &&
-        study->length == f->s->length && !memcmp(study->text, f->s->text, study->length) &&
-        pl_plan_grown_from(f->p, old))
+        pl_study_grown_from(f->b->arena, f->s, study) && pl_plan_grown_from(f->p, old))
         f->old = old;
 }
 

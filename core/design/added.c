@@ -214,37 +214,69 @@ static pl_code write_glue_ups(pl_added *x, size_t *now, size_t *made)
     return PL_OK;
 }
 
-/* Specimens of new wood: ids nobody bears, places along their board behind one another. */
+static bool of_new_wood(const pl_added *x, size_t unit, int board)
+{
+    const pl_added_unit *u = &x->units[unit];
+
+    return u->spare == PL_ADDED_NEW_WOOD && (board < 0 || u->board == board);
+}
+
+static pl_code new_specimen(pl_added *x, const char *id, size_t glue_up, bool spare,
+                            pl_specimen *out)
+{
+    *out = (pl_specimen){ .id = id, .glue_up = glue_up, .spare = spare };
+    for (unsigned p = 0; p < x->f.s->joint.adherends; p++) {
+        out->adherends[p] = pl_arena_printf(x->f.a, "%s-%c", id, (char)('a' + p));
+        if (!out->adherends[p])
+            return pl_nomem(x->f.d);
+    }
+    return PL_OK;
+}
+
+/* Places along each new board in random order. first: where the new specimens stand, in the
+ * order of the units, m of each. */
+static pl_code draw_places(pl_added *x, size_t first, size_t m)
+{
+    uint32_t *place = PL_NEWN(x->f.scratch, m * x->n, uint32_t);
+
+    if (!place)
+        return pl_nomem(x->f.d);
+    for (size_t b = x->old->nboard; b < x->p->nboard; b++) {
+        size_t at = first;
+        uint32_t n = 0;
+        pl_stream stream;
+
+        for (size_t i = 0; i < x->n; i++)
+            for (size_t k = 0; of_new_wood(x, i, (int)b) && k < m; k++, n++)
+                place[n] = n + 1;
+        pl_stream_init(&stream, x->f.seed, PL_FOR_PLACES, b + 1);
+        pl_stream_shuffle(&stream, place, n);
+        for (size_t i = 0; i < x->n; i++)
+            for (size_t k = 0; of_new_wood(x, i, -1) && k < m; k++, at++)
+                if (x->units[i].board == (int)b)
+                    x->p->specimens[at].place = place[--n];
+    }
+    return PL_OK;
+}
+
+/* Specimens of new wood: ids that nobody bears. */
 static pl_code new_specimens(pl_added *x, const size_t *made, const pl_issued *issued, size_t m,
                              size_t *at)
 {
     const char **ids;
-    size_t fresh = 0;
-    unsigned *place = PL_NEWN(x->f.scratch, x->p->nboard + 1, unsigned);
+    size_t fresh = 0, first = *at;
     pl_code rc;
 
     for (size_t i = 0; i < x->n; i++)
-        fresh += m * (x->units[i].spare == PL_ADDED_NEW_WOOD);
+        fresh += m * of_new_wood(x, i, -1);
     if (!fresh)
         return PL_OK;
     rc = pl_ids_draw(x->f.a, x->f.seed, fresh, issued ? issued->ids : NULL,
                      issued ? issued->count : 0, &ids, x->f.d);
-    if (rc || !place)
-        return rc ? rc : pl_nomem(x->f.d);
-    for (size_t i = 0; i < x->n; i++)
-        for (size_t k = 0; x->units[i].spare == PL_ADDED_NEW_WOOD && k < m; k++) {
-            pl_specimen *s = &x->p->specimens[(*at)++];
-
-            *s = (pl_specimen){ .id = *ids++, .glue_up = made[i], .spare = x->units[i].keep };
-            if (x->units[i].board >= 0)
-                s->place = ++place[x->units[i].board];
-            for (unsigned p = 0; p < x->f.s->joint.adherends; p++) {
-                s->adherends[p] = pl_arena_printf(x->f.a, "%s-%c", s->id, (char)('a' + p));
-                if (!s->adherends[p])
-                    return pl_nomem(x->f.d);
-            }
-        }
-    return PL_OK;
+    for (size_t i = 0; i < x->n && !rc; i++)
+        for (size_t k = 0; of_new_wood(x, i, -1) && k < m && !rc; k++)
+            rc = new_specimen(x, *ids++, made[i], x->units[i].keep, &x->p->specimens[(*at)++]);
+    return rc ? rc : draw_places(x, first, m);
 }
 
 /* In the order of their glue-ups; a glue-up's specimens keep their order. */

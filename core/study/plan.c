@@ -48,7 +48,7 @@ static const pl_glue_up *with_label(const pl_plan *p, const char *label)
 
 bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old)
 {
-    if (plan->ntreatment != old->ntreatment || plan->nfactor != old->nfactor ||
+    if (plan->ntreatment < old->ntreatment || plan->nfactor != old->nfactor ||
         memcmp(plan->treatments, old->treatments,
                old->ntreatment * old->nfactor * sizeof *old->treatments))
         return false;

@@ -1,0 +1,338 @@
+/* A further round behind a frozen plan: its treatments and its wood. Closings and writing out are
+ * added.c; which levels and how many of each is for whoever asks. */
+#include "design/plan_grow.h"
+
+#include <string.h>
+
+#include "base/stream.h"
+#include "design/added.h"
+
+typedef struct grow {
+    pl_added x;
+    size_t n;
+    uint32_t *order;   /* n: rows as they will be glued */
+    size_t *treatment; /* n, by row */
+    int with_board;    /* factor; -1 none */
+    size_t nspare;     /* spare glue-ups of the old plan */
+    uint32_t *spares;  /* in random order */
+    bool *used;        /* old->nglue_up */
+    unsigned *given;   /* old->nboard + 1: spares taken from each board; the last: no board */
+    int *board;        /* nboard_kinds: the new board being filled, -1 none */
+    size_t *room;      /* nboard_kinds: glue-ups it still holds */
+    size_t from_spares, nnew;
+} grow;
+
+/* ------------------------------------------------------------- treatments ---- */
+
+static size_t row_of(const pl_plan *p, const int *levels)
+{
+    size_t t = 0;
+
+    while (t < p->ntreatment &&
+           memcmp(p->treatments + t * p->nfactor, levels, p->nfactor * sizeof *levels))
+        t++;
+    return t;
+}
+
+static pl_code find_treatments(grow *g, const int *levels)
+{
+    const pl_plan *old = g->x.old;
+    pl_plan *p = g->x.p;
+    const size_t nf = old->nfactor;
+    int *rows = PL_NEWN(g->x.f.a, (old->ntreatment + g->n) * nf, int);
+
+    if (!rows)
+        return pl_nomem(g->x.f.d);
+    memcpy(rows, old->treatments, old->ntreatment * nf * sizeof *rows);
+    p->treatments = rows;
+    for (size_t i = 0; i < g->n; i++) {
+        g->treatment[i] = row_of(p, levels + i * nf);
+        if (g->treatment[i] < p->ntreatment)
+            continue;
+        memcpy(rows + p->ntreatment * nf, levels + i * nf, nf * sizeof *rows);
+        p->ntreatment++;
+    }
+    return PL_OK;
+}
+
+/* Within each replicate the order is drawn. */
+static void draw_order(grow *g, size_t round)
+{
+    pl_stream stream;
+
+    pl_stream_init(&stream, g->x.f.seed, PL_FOR_GLUE_ORDER, 0);
+    for (size_t i = 0; i < g->n; i++)
+        g->order[i] = (uint32_t)i;
+    for (size_t from = 0; from < g->n; from += round)
+        pl_stream_shuffle(&stream, g->order + from, from + round < g->n ? round : g->n - from);
+}
+
+/* ------------------------------------------------------------------- wood ---- */
+
+/* The level of whatever comes with the board: its boards; -1 when nothing does. */
+static int wood_of(const grow *g, size_t treatment)
+{
+    const pl_plan *p = g->x.p;
+
+    return g->with_board < 0 ? -1 : p->treatments[treatment * p->nfactor + (size_t)g->with_board];
+}
+
+static const char *wood_name(const grow *g, int wood)
+{
+    return wood < 0 ? "" : g->x.f.s->factors[g->with_board].levels[wood].text;
+}
+
+static unsigned *given_by(const grow *g, const pl_glue_up *spare)
+{
+    return &g->given[spare->board >= 0 ? (size_t)spare->board : g->x.old->nboard];
+}
+
+/* A free spare of this wood, of a board that has given least so far; SIZE_MAX: none. */
+static size_t take_spare(grow *g, int wood)
+{
+    size_t best = SIZE_MAX;
+
+    for (size_t i = 0; i < g->nspare; i++) {
+        const pl_glue_up *s = &g->x.old->glue_ups[g->spares[i]];
+
+        if (g->used[g->spares[i]] || wood_of(g, s->treatment) != wood)
+            continue;
+        if (best == SIZE_MAX || *given_by(g, s) < *given_by(g, &g->x.old->glue_ups[best]))
+            best = g->spares[i];
+    }
+    if (best != SIZE_MAX) {
+        g->used[best] = true;
+        ++*given_by(g, &g->x.old->glue_ups[best]);
+    }
+    return best;
+}
+
+/* Glue-ups that one board of this stock carries: what it holds, or what the fullest has now. */
+static size_t room_of(const grow *g, size_t kind)
+{
+    const pl_plan *old = g->x.old;
+    const size_t m = pl_study_specimens_per_glue_up(g->x.f.s);
+    size_t most = 1;
+
+    if (g->x.f.s->boards[kind].specimens)
+        return g->x.f.s->boards[kind].specimens / m;
+    for (size_t b = 0; b < old->nboard; b++) {
+        size_t n = 0;
+
+        for (size_t i = 0; i < old->nglue_up && old->boards[b].stock == (int)kind; i++)
+            n += old->glue_ups[i].board == (int)b;
+        most = n > most ? n : most;
+    }
+    return most;
+}
+
+static pl_code new_board(grow *g, size_t kind)
+{
+    pl_plan *p = g->x.p;
+    char *label = pl_arena_printf(g->x.f.a, "B%zu", p->nboard + 1);
+
+    if (!label)
+        return pl_nomem(g->x.f.d);
+    p->boards[p->nboard] = (pl_plan_board){ .label = label,
+                                            .stock = (int)kind,
+                                            .species = g->x.f.s->boards[kind].species };
+    g->board[kind] = (int)p->nboard++;
+    g->room[kind] = room_of(g, kind);
+    g->nnew++;
+    return PL_OK;
+}
+
+/* The stock whose boards are of this wood; nboard_kinds: none. */
+static size_t stock_of(const grow *g, int wood)
+{
+    const pl_study *s = g->x.f.s;
+    size_t k = 0;
+
+    while (k < s->nboard_kinds &&
+           ((wood >= 0 && strcmp(s->boards[k].species, wood_name(g, wood))) || !room_of(g, k)))
+        k++;
+    return k;
+}
+
+static pl_code take_board(grow *g, int wood, int *board)
+{
+    const pl_study *s = g->x.f.s;
+    size_t kind = stock_of(g, wood);
+    pl_code rc = PL_OK;
+
+    *board = -1;
+    if (!s->nboard_kinds)
+        return PL_OK;
+    if (kind == s->nboard_kinds)
+        return pl_fail(g->x.f.d, PL_EUNFIT, s->name,
+                       .found = pl_arena_printf(g->x.f.d->arena, "no board of %s in the study",
+                                                wood < 0 ? "any kind" : wood_name(g, wood)),
+                       .expected = "boards for every kind of wood that is to be glued");
+    if (!g->room[kind])
+        rc = new_board(g, kind);
+    if (!rc) {
+        g->room[kind]--;
+        *board = g->board[kind];
+    }
+    return rc;
+}
+
+static pl_code add_unit(grow *g, size_t treatment)
+{
+    const int wood = wood_of(g, treatment);
+    pl_added_unit u = { .treatment = treatment, .spare = take_spare(g, wood), .board = -1 };
+    pl_code rc = PL_OK;
+
+    if (u.spare == SIZE_MAX)
+        rc = take_board(g, wood, &u.board);
+    else
+        g->from_spares++;
+    g->x.units[g->x.n++] = u;
+    return rc;
+}
+
+/* New boards carry spare joints too, as far as they have room. */
+static void add_spares(grow *g)
+{
+    const pl_study *s = g->x.f.s;
+    const size_t made = g->x.n;
+
+    for (size_t k = 0; k < s->nboard_kinds; k++) {
+        size_t fresh = 0, treatment = SIZE_MAX, wanted;
+        double share;
+
+        for (size_t i = 0; i < made; i++)
+            if (g->x.units[i].board >= 0 && g->x.p->boards[g->x.units[i].board].stock == (int)k) {
+                fresh++;
+                treatment = g->x.units[i].treatment;
+            }
+        share = (double)fresh * s->cutting.spare_joints;
+        wanted = (size_t)share;
+        wanted += (double)wanted < share;
+        for (; fresh && wanted && g->room[k]; wanted--, g->room[k]--)
+            g->x.units[g->x.n++] = (pl_added_unit){ .treatment = treatment,
+                                                    .spare = PL_ADDED_NEW_WOOD,
+                                                    .board = g->board[k],
+                                                    .keep = true };
+    }
+}
+
+static pl_code find_wood(grow *g)
+{
+    const pl_plan *old = g->x.old;
+    pl_stream stream;
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < old->nglue_up; i++)
+        if (old->glue_ups[i].spare)
+            g->spares[g->nspare++] = (uint32_t)i;
+    pl_stream_init(&stream, g->x.f.seed, PL_FOR_SPARES, 0);
+    pl_stream_shuffle(&stream, g->spares, g->nspare);
+    memcpy(g->x.p->boards, old->boards, old->nboard * sizeof *old->boards);
+    for (size_t i = 0; i < g->n && !rc; i++)
+        rc = add_unit(g, g->treatment[g->order[i]]);
+    if (!rc)
+        add_spares(g);
+    return rc;
+}
+
+/* ------------------------------------------------------------------ words ---- */
+
+/* Boards of each stock beyond those that the study lists. */
+static pl_code say_boards(grow *g)
+{
+    const pl_study *s = g->x.f.s;
+
+    for (size_t k = 0; k < s->nboard_kinds; k++) {
+        const char *species = s->boards[k].species;
+        size_t used = 0, more;
+
+        for (size_t b = 0; b < g->x.p->nboard; b++)
+            used += g->x.p->boards[b].stock == (int)k;
+        more = used > s->boards[k].count ? used - s->boards[k].count : 0;
+        if (more)
+            pl_added_say(&g->x,
+                         pl_arena_printf(g->x.f.a,
+                                         "%zu board%s%s%s to be found besides the %u that "
+                                         "the study lists",
+                                         more, more == 1 ? "" : "s", species[0] ? " of " : "",
+                                         species, s->boards[k].count));
+    }
+    return PL_OK;
+}
+
+static pl_code write_words(grow *g)
+{
+    pl_plan *p = g->x.p;
+    const unsigned first = g->x.old->nsession + 1;
+
+    p->chosen = pl_arena_printf(
+        g->x.f.a, "%s; a further round of %zu glue-up%s, %zu from spare joints, %zu new board%s",
+        g->x.old->chosen, g->n, g->n == 1 ? "" : "s", g->from_spares, g->nnew,
+        g->nnew == 1 ? "" : "s");
+    pl_added_say(&g->x,
+                 first == p->nsession
+                     ? pl_arena_printf(g->x.f.a,
+                                       "session %u is the further round: only the levels made both "
+                                       "before and in it tell a good or bad day from the levels",
+                                       first)
+                     : pl_arena_printf(g->x.f.a,
+                                       "sessions %u to %u are the further round: only the levels "
+                                       "made both before and in it tell good or bad days from the "
+                                       "levels",
+                                       first, p->nsession));
+    (void)say_boards(g);
+    return pl_added_finish(&g->x);
+}
+
+static pl_code get_room(grow *g)
+{
+    const pl_study *s = g->x.f.s;
+    const pl_plan *old = g->x.old;
+    pl_arena *a = g->x.f.scratch;
+
+    g->with_board = pl_study_with_board(s);
+    g->order = PL_NEWN(a, g->n, uint32_t);
+    g->treatment = PL_NEWN(a, g->n, size_t);
+    g->spares = PL_NEWN(a, old->nglue_up, uint32_t);
+    g->used = PL_NEWN(a, old->nglue_up, bool);
+    g->given = PL_NEWN(a, old->nboard + 1, unsigned);
+    g->board = PL_NEWN(a, s->nboard_kinds, int);
+    g->room = PL_NEWN(a, s->nboard_kinds, size_t);
+    g->x.p->boards = PL_NEWN(g->x.f.a, old->nboard + g->n, pl_plan_board);
+    return g->order && g->treatment && g->spares && g->used && g->given && g->board && g->room &&
+                   g->x.p->boards
+               ? PL_OK
+               : pl_nomem(g->x.f.d);
+}
+
+pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points,
+                     const pl_plan *old, const int *levels, size_t n, size_t round, uint64_t seed,
+                     const pl_issued *issued, const pl_plan **out, pl_diags *d)
+{
+    grow g = { .n = n };
+    pl_code rc;
+
+    if (!n)
+        return pl_fail(d, PL_EUSAGE, s->name, .found = "a round of no glue-ups",
+                       .expected = "at least one");
+    rc = pl_added_start(&g.x, a, s, points, old, 2 * n + 1, s->nboard_kinds + 1, seed, d);
+    if (!rc && points)
+        g.x.p->points = *points;
+    if (!rc)
+        rc = get_room(&g);
+    if (!rc)
+        rc = find_treatments(&g, levels);
+    if (!rc) {
+        draw_order(&g, round ? round : 1);
+        rc = find_wood(&g);
+    }
+    if (!rc)
+        rc = pl_added_write(&g.x, issued);
+    if (!rc)
+        rc = write_words(&g);
+    pl_arena_free(g.x.f.scratch);
+    if (!rc)
+        *out = g.x.p;
+    return rc;
+}
