@@ -23,7 +23,8 @@ typedef enum pl_purpose {
     PL_FOR_SPARES = 5,
     PL_FOR_PROBABILITY = 6, /* lattice shifts of multivariate t */
     PL_FOR_DEMO = 7,
-    PL_FOR_TEST = 8
+    PL_FOR_TEST = 8,
+    PL_FOR_NEXT = 20 /* days tried out before they are made */
 } pl_purpose;
 
 typedef struct pl_stream {

@@ -137,6 +137,7 @@ typedef struct folder {
     pl_arena *a;
     const pl_study *s;
     const pl_plan *p;
+    const pl_plan *wood, *made; /* the parts that are cut, and glued and broken; p, or new in it */
     const pl_sheet_options *o;
     const char **paths, **texts;
     size_t count;
@@ -155,11 +156,11 @@ static void add(folder *f, const char *name, const char *text)
     f->texts[f->count++] = text;
 }
 
-static pl_sheet empty_sheet(const folder *f)
+static pl_sheet empty_sheet(const folder *f, const pl_plan *p)
 {
     return (pl_sheet){ .a = f->a,
                        .s = f->s,
-                       .p = f->p,
+                       .p = p,
                        .peak_unit = f->o->peak_unit,
                        .labels = f->o->labels,
                        .calendar = f->o->calendar };
@@ -174,9 +175,9 @@ static void add_sheet(folder *f, const char *name, pl_sheet *sh)
     add(f, name, sh->failed ? NULL : text);
 }
 
-static void add_page(folder *f, const char *name, void (*fill)(pl_sheet *))
+static void add_page(folder *f, const char *name, const pl_plan *p, void (*fill)(pl_sheet *))
 {
-    pl_sheet sh = empty_sheet(f);
+    pl_sheet sh = empty_sheet(f, p);
 
     fill(&sh);
     add_sheet(f, name, &sh);
@@ -184,36 +185,70 @@ static void add_page(folder *f, const char *name, void (*fill)(pl_sheet *))
 
 static void add_glue_up(folder *f, unsigned session)
 {
-    pl_sheet sh = empty_sheet(f);
+    pl_sheet sh = empty_sheet(f, f->made);
 
     pl_sheet_glue_up(&sh, session);
     add_sheet(f, pl_arena_printf(f->a, "glue-up-session-%u.html", session), &sh);
 }
 
-static void add_form(folder *f, pl_form form)
+static void add_form(folder *f, pl_form form, const pl_plan *p)
 {
     add(f, pl_arena_printf(f->a, "%s.csv", pl_form_name(form)),
-        pl_form_write(f->a, form, f->s, f->p, f->o->peak_unit));
+        pl_form_write(f->a, form, f->s, p, f->o->peak_unit));
+}
+
+static bool holds_session(const pl_plan *p, unsigned session)
+{
+    for (size_t i = 0; i < p->nglue_up; i++)
+        if (!p->glue_ups[i].spare && p->glue_ups[i].session == session)
+            return true;
+    return false;
 }
 
 static void add_all(folder *f)
 {
-    add_page(f, "cutting-list.html", pl_sheet_cutting_list);
-    if (f->p->nboard)
-        add_page(f, "cut-map.html", pl_sheet_cut_map);
-    add_page(f, "labels.html", pl_sheet_labels);
+    const bool cut = f->wood->nspecimen > 0;
+
+    if (cut)
+        add_page(f, "cutting-list.html", f->wood, pl_sheet_cutting_list);
+    if (cut && f->wood->nboard)
+        add_page(f, "cut-map.html", f->wood, pl_sheet_cut_map);
+    if (cut)
+        add_page(f, "labels.html", f->wood, pl_sheet_labels);
     for (unsigned session = 1; session <= f->p->nsession; session++)
-        add_glue_up(f, session);
-    add_page(f, "break-sheet.html", pl_sheet_break);
+        if (holds_session(f->made, session))
+            add_glue_up(f, session);
+    add_page(f, "break-sheet.html", f->made, pl_sheet_break);
     if (f->o->calendar) {
-        add_page(f, "calendar.html", pl_sheet_calendar);
+        add_page(f, "calendar.html", f->p, pl_sheet_calendar);
         add(f, "calendar.ics", f->o->ics);
     }
-    if (f->p->nboard)
-        add_form(f, PL_FORM_BOARDS);
-    add_form(f, PL_FORM_SESSIONS);
-    add_form(f, PL_FORM_GLUE_UPS);
-    add_form(f, PL_FORM_BREAKS);
+    if (cut && f->wood->nboard)
+        add_form(f, PL_FORM_BOARDS, f->wood);
+    add_form(f, PL_FORM_SESSIONS, f->made);
+    add_form(f, PL_FORM_GLUE_UPS, f->made);
+    add_form(f, PL_FORM_BREAKS, f->made);
+}
+
+/* What the plan has beyond `before`. */
+static pl_code find_new(folder *f, pl_diags *d)
+{
+    const pl_plan *p = f->p, *before = f->o->before;
+    bool *keep;
+    pl_code rc;
+
+    f->wood = f->made = p;
+    if (!before)
+        return PL_OK;
+    keep = PL_NEWN(f->a, p->nglue_up, bool);
+    if (!keep)
+        return pl_nomem(d);
+    for (size_t i = 0; i < p->nglue_up; i++)
+        keep[i] = !p->glue_ups[i].spare && p->glue_ups[i].session > before->nsession;
+    rc = pl_plan_part(f->a, p, keep, &f->made, d);
+    for (size_t i = 0; i < p->nglue_up; i++)
+        keep[i] = !pl_plan_find_glue_up(before, p->glue_ups[i].label);
+    return rc ? rc : pl_plan_part(f->a, p, keep, &f->wood, d);
 }
 
 /* Nothing is written when one of the names is taken. */
@@ -259,6 +294,9 @@ pl_code pl_sheets_write(pl_arena *a, const pl_study *s, const pl_plan *p,
         return pl_fail(d, PL_EUSAGE, "--session",
                        .found = pl_arena_printf(a, "session %u", options->session),
                        .expected = pl_arena_printf(a, "1 to %u", p->nsession));
+    code = find_new(&f, d);
+    if (code)
+        return code;
     if (options->session)
         add_glue_up(&f, options->session);
     else

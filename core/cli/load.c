@@ -237,8 +237,7 @@ static pl_code add_breaking_limit(pl_run *run, const pl_study *s, const pl_rig *
     return PL_OK;
 }
 
-/* The pressed factor's levels as forces on one glue-up. */
-static pl_code load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out)
+pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out)
 {
     int pressed = pl_study_pressed(s);
     const pl_factor *f = pressed >= 0 ? &s->factors[pressed] : NULL;
@@ -309,6 +308,6 @@ pl_code pl_load(pl_run *run, const char *arg, unsigned what, pl_loaded *out)
     if (what & (PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_NEED_RIGS))
         rc = load_rigs(run, what & PL_LOAD_NEED_RIGS, out);
     if (!rc && (what & PL_LOAD_POINTS))
-        rc = load_points(run, out->study, out->rigs, &out->points);
+        rc = pl_load_points(run, out->study, out->rigs, &out->points);
     return rc;
 }

@@ -39,4 +39,8 @@ enum pl_load {
  * machine's where it names none. */
 pl_code pl_load(pl_run *run, const char *study, unsigned what, pl_loaded *out);
 
+/* The pressed factor's levels as set points of the study's rigs, s->nrig of them; *out NULL when
+ * rigs is, or no factor is pressed. */
+pl_code pl_load_points(pl_run *run, const pl_study *s, const pl_rig *rigs, pl_set_points **out);
+
 #endif

@@ -16,9 +16,9 @@
 #define COLUMNS_MOST 80
 
 const pl_verb *const pl_verbs[] = {
-    &pl_verb_ask, &pl_verb_check, &pl_verb_size, &pl_verb_plan, &pl_verb_sheet,
-    &pl_verb_due, &pl_verb_take,  &pl_verb_mark, &pl_verb_fit,  &pl_verb_report,
-    &pl_verb_rig, &pl_verb_book,  &pl_verb_help,
+    &pl_verb_ask,  &pl_verb_check, &pl_verb_size, &pl_verb_plan, &pl_verb_sheet,
+    &pl_verb_due,  &pl_verb_take,  &pl_verb_mark, &pl_verb_fit,  &pl_verb_report,
+    &pl_verb_next, &pl_verb_rig,   &pl_verb_book, &pl_verb_help,
 };
 const size_t pl_nverbs = sizeof pl_verbs / sizeof pl_verbs[0];
 _Static_assert(sizeof pl_verbs / sizeof pl_verbs[0] <= PL_VERBS_MOST, "room for their names");

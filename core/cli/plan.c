@@ -5,24 +5,30 @@
 
 #include "base/stream.h"
 #include "cli/data.h"
+#include "cli/next.h"
 #include "cli/plan.h"
 #include "cli/rig.h"
 #include "cli/size_of.h"
+#include "design/plan_grow.h"
 #include "design/plan_repair.h"
 #include "report/pictures.h"
 
 typedef struct plan_options {
     bool look;
-    bool repair;
+    bool repair, next;
     bool seeded;
     long long seed;
+    pl_next_asked asked; /* of next */
 } plan_options;
 
-enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR, KEY_PLOT };
+enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR, KEY_PLOT, KEY_NEXT, KEY_GLUE_UPS, KEY_HOURS };
 
 static const struct argp_option options[] = {
     { "look", KEY_LOOK, 0, 0, "only show; freeze nothing", 0 },
     { "repair", KEY_REPAIR, 0, 0, "make again what was lost, from spare joints", 0 },
+    { "next", KEY_NEXT, 0, 0, "add the further round that next proposes", 0 },
+    { "glue-ups", KEY_GLUE_UPS, "N", 0, "with --next: so many in all", 0 },
+    { "press-hours", KEY_HOURS, "TIME", 0, "with --next: as many as the press makes: \"6 h\"", 0 },
     { "plot", KEY_PLOT, 0, 0, "draw which level is glued when, in the terminal", 0 },
     { "seed", KEY_SEED, "N", 0, "whole number below 2^53; else drawn from the system", 0 },
     { 0 },
@@ -32,17 +38,25 @@ static pl_code take(pl_run *run, int key, const char *arg)
 {
     plan_options *o = run->options;
 
-    if (key == KEY_PLOT) {
+    switch (key) {
+    case KEY_PLOT:
         run->plot = true;
         return PL_OK;
-    }
-    if (key == KEY_LOOK) {
+    case KEY_LOOK:
         o->look = true;
         return PL_OK;
-    }
-    if (key == KEY_REPAIR) {
+    case KEY_REPAIR:
         o->repair = true;
         return PL_OK;
+    case KEY_NEXT:
+        o->next = true;
+        return PL_OK;
+    case KEY_GLUE_UPS:
+        return pl_take_whole(run, "--glue-ups", arg, 1, 100000, &o->asked.glue_ups);
+    case KEY_HOURS:
+        return pl_next_take_hours(run, arg, &o->asked.press_s);
+    default:
+        break;
     }
     o->seeded = true;
     return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
@@ -279,6 +293,78 @@ static pl_code run_repair(pl_run *run)
     return pl_plan_to_json(l.frozen, plan, run->answer);
 }
 
+/* --------------------------------------------------------- further round --- */
+
+static void say_round(pl_run *run, const pl_next_round *r, const pl_plan *p, bool look)
+{
+    const pl_health *old = &r->l.plan->health;
+
+    if (look)
+        pl_text_put(&run->text, "Only looked at: nothing is frozen.\n");
+    else
+        pl_text_add(&run->text, "Frozen in %s as revision %u: what was there stays as it is.\n",
+                    run->book, p->revision);
+    say_glue_ups(run, r->study, p, r->l.plan->nsession + 1);
+    pl_text_put(&run->text, "\nWhat the round needs and cannot tell\n");
+    for (size_t i = old->ncannot; i < p->health.ncannot; i++)
+        pl_text_add(&run->text, "- %s\n", p->health.cannot[i]);
+    if (r->study != r->l.frozen && !look)
+        pl_text_add(&run->text,
+                    "\nThe study in the book has the new levels now; a file that it came from has "
+                    "not. Go on with: platen sheet %s --new\n",
+                    r->study->name);
+    else if (!look)
+        pl_text_add(&run->text, "\nSheets: platen sheet %s --new\n", r->study->name);
+}
+
+static pl_code run_further(pl_run *run)
+{
+    plan_options *o = run->options;
+    uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
+    pl_plan *plan = PL_NEW(run->arena, pl_plan);
+    pl_issued issued = { 0 };
+    const pl_plan *drawn;
+    pl_next_round r;
+    size_t n, *replicate;
+    int *levels;
+    pl_code rc = pl_next_of(run, run->args[0], &o->asked, &r);
+
+    if (!rc && !plan)
+        rc = pl_nomem(&run->diags);
+    if (!rc)
+        rc = pl_next_rows(run, &r, &levels, &replicate, &n);
+    if (!rc)
+        rc = pl_book_ids(run->arena, r.l.book, &issued.ids, &issued.count, &run->diags);
+    if (!rc)
+        rc = pl_plan_grow(run->arena, r.study, r.points, r.l.plan, levels, replicate, n, seed,
+                          &issued, &drawn, &run->diags);
+    if (rc)
+        return rc;
+    *plan = *drawn;
+    if (!o->look)
+        rc = freeze(run, r.study, plan);
+    if (rc)
+        return rc;
+    say_round(run, &r, plan, o->look);
+    return pl_plan_to_json(r.study, plan, run->answer);
+}
+
+static pl_code check_options(pl_run *run)
+{
+    const plan_options *o = run->options;
+    pl_code rc = PL_OK;
+
+    if (o->repair && o->next)
+        rc = pl_usage(run, "--next", "beside --repair", "one of the two", "one after the other");
+    if (!o->next && (o->asked.glue_ups || o->asked.press_s > 0))
+        rc = pl_usage(run, o->asked.glue_ups ? "--glue-ups" : "--press-hours", "without --next",
+                      "plan STUDY --next",
+                      "the first plan's size is the study's: glue_ups_per_level");
+    if (o->asked.glue_ups && o->asked.press_s > 0)
+        rc = pl_usage(run, "--press-hours", "beside --glue-ups", "one of the two", "");
+    return rc;
+}
+
 static pl_code run_plan(pl_run *run)
 {
     plan_options *o = run->options;
@@ -286,10 +372,14 @@ static pl_code run_plan(pl_run *run)
     pl_plan *plan;
     pl_loaded l;
     unsigned n;
-    pl_code rc;
+    pl_code rc = check_options(run);
 
+    if (rc)
+        return rc;
     if (o->repair)
         return run_repair(run);
+    if (o->next)
+        return run_further(run);
     rc = pl_load(run, run->args[0], PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_ASKED | PL_LOAD_DRAWN,
                  &l);
     if (rc)
@@ -334,10 +424,12 @@ const pl_verb pl_verb_plan = {
         "and freezes that in the book (made if absent). A frozen plan changes only by a further\n"
         "revision. Says what the plan cannot tell. --repair: glue-ups of which every joint was\n"
         "lost, excluded or broken in handling are made again, from spare joints of the same\n"
-        "board where there are any, in a session of their own.",
+        "board where there are any, in a session of their own. --next: the round that platen next\n"
+        "proposes is added, in sessions of its own; what was there stays as it is.",
     .examples = "plan stair-lap.json --look\n"
                 "plan stair-lap.json --seed 20260302\n"
-                "plan stair-lap --repair --look\n",
+                "plan stair-lap --repair --look\n"
+                "plan stair-lap --next\n",
     .options = options,
     .take = take,
     .options_size = sizeof(plan_options),

@@ -10,15 +10,16 @@
 typedef struct sheet_options {
     const char *to;
     long long session;
-    bool replace, on_stock;
+    bool replace, on_stock, fresh;
     pl_label_paper stock;
     const char *at;
 } sheet_options;
 
-enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE, KEY_LABELS, KEY_GAP, KEY_PAPER, KEY_AT };
+enum { KEY_SESSION = 1, KEY_TO, KEY_REPLACE, KEY_LABELS, KEY_GAP, KEY_PAPER, KEY_AT, KEY_NEW };
 
 static const struct argp_option options[] = {
     { "session", KEY_SESSION, "N", 0, "only this session", 0 },
+    { "new", KEY_NEW, 0, 0, "only what the latest revision adds", 0 },
     { "to", KEY_TO, "DIR", 0, "the folder to write into (else ./STUDY-rREVISION)", 0 },
     { "labels", KEY_LABELS, "WxH", 0,
       "for bought label paper: \"63.5 x 38.1 mm\" (else to cut out)", 0 },
@@ -95,6 +96,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_AT:
         o->at = arg;
         break;
+    case KEY_NEW:
+        o->fresh = true;
+        break;
     case KEY_TO:
         o->to = arg;
         break;
@@ -139,6 +143,23 @@ static pl_code add_calendar(pl_run *run, const pl_loaded *l, pl_sheet_options *s
     return s->ics ? PL_OK : pl_nomem(&run->diags);
 }
 
+/* The revision before the latest, where that only adds to it: what is new is the difference. */
+static pl_code find_before(pl_run *run, const pl_loaded *l, const pl_plan **out)
+{
+    const pl_study *study;
+    pl_code rc;
+
+    *out = NULL;
+    if (l->plan->revision < 2)
+        return pl_usage(run, "--new", "revision 1: all of it is new", "a later revision",
+                        "leave --new out");
+    rc = pl_book_plan(run->arena, l->book, l->frozen->name, l->plan->revision - 1, &study, out,
+                      &run->diags);
+    if (!rc && !pl_plan_grown_from(l->plan, *out))
+        *out = NULL;
+    return rc;
+}
+
 static pl_code run_sheet(pl_run *run)
 {
     sheet_options *o = run->options;
@@ -152,6 +173,8 @@ static pl_code run_sheet(pl_run *run)
         return rc;
     if (!o->stock.paper_mm[0])
         rc = take_paper(run, "a4", o->stock.paper_mm);
+    if (!rc && o->fresh)
+        rc = find_before(run, &l, &s.before);
     if (!rc)
         rc = add_calendar(run, &l, &s);
     if (rc)
@@ -183,7 +206,8 @@ const pl_verb pl_verb_sheet = {
         "same forms as CSV files to fill in. Labels and the break sheet tell nothing of the\n"
         "treatment, so that whoever judges wood failure does not know the pressure.",
     .examples = "sheet stair-lap\n"
-                "sheet stair-lap --session 2 --to tuesday\n",
+                "sheet stair-lap --session 2 --to tuesday\n"
+                "sheet stair-lap --new --to round-two\n",
     .options = options,
     .take = take,
     .options_size = sizeof(sheet_options),

@@ -56,24 +56,28 @@ static size_t blocks_of(const pl_table *t, const char *blocks[2])
 static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
     const pl_factor *over = &s->factors[s->question.over];
-    const char *blocks[2];
+    const char **blocks = PL_NEWN(run->arena, 2, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
-    pl_curve_spec spec = { .response = "strength",
-                           .over = pressed ? PL_COLUMN_MADE : over->name,
-                           .planned = over->name,
-                           .unit = "glue_up",
-                           .blocks = blocks,
-                           .nblock = blocks_of(t, blocks),
-                           .curves = s->curves,
-                           .ncurve = s->ncurve,
-                           .share = s->question.share,
-                           .wood = "wood" };
+    pl_curve_spec *spec = PL_NEW(run->arena, pl_curve_spec);
     pl_plateau *plateaus;
     pl_code rc;
 
+    if (!blocks || !spec)
+        return pl_nomem(&run->diags);
+    *spec = (pl_curve_spec){ .response = "strength",
+                             .over = pressed ? PL_COLUMN_MADE : over->name,
+                             .planned = over->name,
+                             .unit = "glue_up",
+                             .blocks = blocks,
+                             .nblock = blocks_of(t, blocks),
+                             .curves = s->curves,
+                             .ncurve = s->ncurve,
+                             .share = s->question.share,
+                             .wood = "wood" };
     if (s->question.for_each >= 0)
-        spec.for_each = s->factors[s->question.for_each].name;
-    rc = pl_curves_fit(run, t, &spec, &plateaus, &out->nplateau);
+        spec->for_each = s->factors[s->question.for_each].name;
+    out->spec = spec;
+    rc = pl_curves_fit(run, t, spec, &plateaus, &out->nplateau);
     if (rc)
         return rc;
     for (size_t i = 0; i < out->nplateau; i++)

@@ -44,8 +44,8 @@ typedef struct pl_verb {
 } pl_verb;
 
 extern const pl_verb pl_verb_ask, pl_verb_check, pl_verb_size, pl_verb_plan, pl_verb_sheet,
-    pl_verb_due, pl_verb_take, pl_verb_mark, pl_verb_fit, pl_verb_report, pl_verb_rig, pl_verb_book,
-    pl_verb_help;
+    pl_verb_due, pl_verb_take, pl_verb_mark, pl_verb_fit, pl_verb_report, pl_verb_next, pl_verb_rig,
+    pl_verb_book, pl_verb_help;
 extern const pl_verb *const pl_verbs[];
 extern const size_t pl_nverbs;
 #define PL_VERBS_MOST 32

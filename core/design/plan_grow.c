@@ -17,8 +17,9 @@ typedef struct grow {
     uint32_t *spares;  /* in random order */
     bool *used;        /* old->nglue_up */
     unsigned *given;   /* old->nboard + 1: spares taken from each board; the last: no board */
-    int *board;        /* nboard_kinds: the new board being filled, -1 none */
-    size_t *room;      /* nboard_kinds: glue-ups it still holds */
+    int *kind;    /* n units: the stock that it is cut from; -1: a spare, or no boards listed */
+    int *last;    /* nboard_kinds: the last new board, -1 none */
+    size_t *room; /* nboard_kinds: glue-ups that it could hold more */
     size_t from_spares, nnew;
 } grow;
 
@@ -56,15 +57,19 @@ static pl_code find_treatments(grow *g, const int *levels)
 }
 
 /* Within each replicate the order is drawn. */
-static void draw_order(grow *g, size_t round)
+static void draw_order(grow *g, const size_t *replicate)
 {
     pl_stream stream;
+    size_t from = 0;
 
     pl_stream_init(&stream, g->x.f.seed, PL_FOR_GLUE_ORDER, 0);
     for (size_t i = 0; i < g->n; i++)
         g->order[i] = (uint32_t)i;
-    for (size_t from = 0; from < g->n; from += round)
-        pl_stream_shuffle(&stream, g->order + from, from + round < g->n ? round : g->n - from);
+    for (size_t i = 1; i <= g->n; i++)
+        if (i == g->n || replicate[i] != replicate[from]) {
+            pl_stream_shuffle(&stream, g->order + from, i - from);
+            from = i;
+        }
 }
 
 /* ------------------------------------------------------------------- wood ---- */
@@ -126,22 +131,6 @@ static size_t room_of(const grow *g, size_t kind)
     return most;
 }
 
-static pl_code new_board(grow *g, size_t kind)
-{
-    pl_plan *p = g->x.p;
-    char *label = pl_arena_printf(g->x.f.a, "B%zu", p->nboard + 1);
-
-    if (!label)
-        return pl_nomem(g->x.f.d);
-    p->boards[p->nboard] = (pl_plan_board){ .label = label,
-                                            .stock = (int)kind,
-                                            .species = g->x.f.s->boards[kind].species };
-    g->board[kind] = (int)p->nboard++;
-    g->room[kind] = room_of(g, kind);
-    g->nnew++;
-    return PL_OK;
-}
-
 /* The stock whose boards are of this wood; nboard_kinds: none. */
 static size_t stock_of(const grow *g, int wood)
 {
@@ -154,40 +143,61 @@ static size_t stock_of(const grow *g, int wood)
     return k;
 }
 
-static pl_code take_board(grow *g, int wood, int *board)
+static pl_code add_unit(grow *g, size_t treatment)
 {
     const pl_study *s = g->x.f.s;
+    const int wood = wood_of(g, treatment);
     size_t kind = stock_of(g, wood);
-    pl_code rc = PL_OK;
+    pl_added_unit u = { .treatment = treatment, .spare = take_spare(g, wood), .board = -1 };
+    const bool fresh = u.spare == PL_ADDED_NEW_WOOD && s->nboard_kinds;
 
-    *board = -1;
-    if (!s->nboard_kinds)
-        return PL_OK;
-    if (kind == s->nboard_kinds)
+    if (fresh && kind == s->nboard_kinds)
         return pl_fail(g->x.f.d, PL_EUNFIT, s->name,
                        .found = pl_arena_printf(g->x.f.d->arena, "no board of %s in the study",
                                                 wood < 0 ? "any kind" : wood_name(g, wood)),
                        .expected = "boards for every kind of wood that is to be glued");
-    if (!g->room[kind])
-        rc = new_board(g, kind);
-    if (!rc) {
-        g->room[kind]--;
-        *board = g->board[kind];
-    }
-    return rc;
+    g->from_spares += u.spare != PL_ADDED_NEW_WOOD;
+    g->kind[g->x.n] = fresh ? (int)kind : -1;
+    g->x.units[g->x.n++] = u;
+    return PL_OK;
 }
 
-static pl_code add_unit(grow *g, size_t treatment)
+static pl_code new_board(grow *g, size_t kind)
 {
-    const int wood = wood_of(g, treatment);
-    pl_added_unit u = { .treatment = treatment, .spare = take_spare(g, wood), .board = -1 };
+    pl_plan *p = g->x.p;
+    char *label = pl_arena_printf(g->x.f.a, "B%zu", p->nboard + 1);
+
+    if (!label)
+        return pl_nomem(g->x.f.d);
+    p->boards[p->nboard] = (pl_plan_board){ .label = label,
+                                            .stock = (int)kind,
+                                            .species = g->x.f.s->boards[kind].species };
+    g->last[kind] = (int)p->nboard++;
+    g->nnew++;
+    return PL_OK;
+}
+
+/* As few boards of this stock as hold what is cut from it, as evenly filled as can be: a joint
+ * that is alone on its board tells nothing within boards. */
+static pl_code fill_boards(grow *g, size_t kind)
+{
+    size_t n = 0, boards, room = room_of(g, kind), at = 0;
     pl_code rc = PL_OK;
 
-    if (u.spare == SIZE_MAX)
-        rc = take_board(g, wood, &u.board);
-    else
-        g->from_spares++;
-    g->x.units[g->x.n++] = u;
+    for (size_t i = 0; i < g->n; i++)
+        n += g->kind[i] == (int)kind;
+    boards = n ? (n - 1) / room + 1 : 0;
+    for (size_t b = 0; b < boards && !rc; b++) {
+        size_t size = n / boards + (b < n % boards);
+
+        rc = new_board(g, kind);
+        g->room[kind] = room - size;
+        for (; size && !rc; at++)
+            if (g->kind[at] == (int)kind) {
+                g->x.units[at].board = g->last[kind];
+                size--;
+            }
+    }
     return rc;
 }
 
@@ -212,7 +222,7 @@ static void add_spares(grow *g)
         for (; fresh && wanted && g->room[k]; wanted--, g->room[k]--)
             g->x.units[g->x.n++] = (pl_added_unit){ .treatment = treatment,
                                                     .spare = PL_ADDED_NEW_WOOD,
-                                                    .board = g->board[k],
+                                                    .board = g->last[k],
                                                     .keep = true };
     }
 }
@@ -231,6 +241,8 @@ static pl_code find_wood(grow *g)
     memcpy(g->x.p->boards, old->boards, old->nboard * sizeof *old->boards);
     for (size_t i = 0; i < g->n && !rc; i++)
         rc = add_unit(g, g->treatment[g->order[i]]);
+    for (size_t k = 0; k < g->x.f.s->nboard_kinds && !rc; k++)
+        rc = fill_boards(g, k);
     if (!rc)
         add_spares(g);
     return rc;
@@ -297,18 +309,19 @@ static pl_code get_room(grow *g)
     g->spares = PL_NEWN(a, old->nglue_up, uint32_t);
     g->used = PL_NEWN(a, old->nglue_up, bool);
     g->given = PL_NEWN(a, old->nboard + 1, unsigned);
-    g->board = PL_NEWN(a, s->nboard_kinds, int);
+    g->kind = PL_NEWN(a, g->n, int);
+    g->last = PL_NEWN(a, s->nboard_kinds, int);
     g->room = PL_NEWN(a, s->nboard_kinds, size_t);
     g->x.p->boards = PL_NEWN(g->x.f.a, old->nboard + g->n, pl_plan_board);
-    return g->order && g->treatment && g->spares && g->used && g->given && g->board && g->room &&
-                   g->x.p->boards
+    return g->order && g->treatment && g->spares && g->used && g->given && g->kind && g->last &&
+                   g->room && g->x.p->boards
                ? PL_OK
                : pl_nomem(g->x.f.d);
 }
 
 pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points,
-                     const pl_plan *old, const int *levels, size_t n, size_t round, uint64_t seed,
-                     const pl_issued *issued, const pl_plan **out, pl_diags *d)
+                     const pl_plan *old, const int *levels, const size_t *replicate, size_t n,
+                     uint64_t seed, const pl_issued *issued, const pl_plan **out, pl_diags *d)
 {
     grow g = { .n = n };
     pl_code rc;
@@ -324,7 +337,7 @@ pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points
     if (!rc)
         rc = find_treatments(&g, levels);
     if (!rc) {
-        draw_order(&g, round ? round : 1);
+        draw_order(&g, replicate);
         rc = find_wood(&g);
     }
     if (!rc)

@@ -16,10 +16,9 @@
  *   s        the study, every factor with the levels of the old plan at their old places
  *   points   of s; NULL: no rigs known
  *   old      frozen; not changed
- *   levels   n x nfactor level places: one row a glue-up. The order is kept over sessions, so that
- *            a caller who lists one replicate after the other has every session hold what it can
- *            of each; within each replicate the order is drawn.
- *   round    rows of one replicate, at least 1
+ *   levels     n x nfactor level places: one row a glue-up
+ *   replicate  n numbers that never fall: rows of one number are glued in an order drawn, before
+ *              those of the next, so that every session holds what it can of each treatment
  *   seed     below 2^53; becomes the plan's
  *   issued   none of these becomes an id
  *   out      written on PL_OK only; lives in a; revision 0
@@ -28,7 +27,7 @@
  * PL_EUNFIT  no board of a species that is asked for; no press for a level; a session too short
  * PL_ENOMEM */
 pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points,
-                     const pl_plan *old, const int *levels, size_t n, size_t round, uint64_t seed,
-                     const pl_issued *issued, const pl_plan **out, pl_diags *d);
+                     const pl_plan *old, const int *levels, const size_t *replicate, size_t n,
+                     uint64_t seed, const pl_issued *issued, const pl_plan **out, pl_diags *d);
 
 #endif

@@ -28,7 +28,8 @@ typedef struct pl_fit_answer {
     const pl_table *table;
     const pl_plateau *plateaus;
     size_t nplateau;
-    const pl_linear_fit *linear; /* NULL when none was asked for */
+    const struct pl_curve_spec *spec; /* that they were fitted by; NULL: none */
+    const pl_linear_fit *linear;      /* NULL when none was asked for */
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;

@@ -72,6 +72,65 @@ bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old)
     return true;
 }
 
+static size_t keep_glue_ups(const pl_plan *p, const bool *keep, size_t *now, pl_glue_up *to)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < p->nglue_up; i++) {
+        now[i] = n;
+        if (keep[i])
+            to[n++] = p->glue_ups[i];
+    }
+    return n;
+}
+
+static size_t keep_boards(const pl_plan *p, pl_plan *part, int *place)
+{
+    size_t n = 0;
+
+    for (size_t b = 0; b < p->nboard; b++)
+        place[b] = -1;
+    for (size_t i = 0; i < part->nglue_up; i++)
+        if (part->glue_ups[i].board >= 0)
+            place[part->glue_ups[i].board] = 0;
+    for (size_t b = 0; b < p->nboard; b++)
+        if (!place[b]) {
+            place[b] = (int)n;
+            part->boards[n++] = p->boards[b];
+        }
+    for (size_t i = 0; i < part->nglue_up; i++)
+        if (part->glue_ups[i].board >= 0)
+            part->glue_ups[i].board = place[part->glue_ups[i].board];
+    return n;
+}
+
+pl_code pl_plan_part(pl_arena *a, const pl_plan *p, const bool *keep, const pl_plan **out,
+                     pl_diags *d)
+{
+    pl_plan *part = PL_NEW(a, pl_plan);
+    size_t *now = PL_NEWN(a, p->nglue_up, size_t);
+    int *place = PL_NEWN(a, p->nboard, int);
+
+    if (!part || !now || !place)
+        return pl_nomem(d);
+    *part = *p;
+    part->glue_ups = PL_NEWN(a, p->nglue_up, pl_glue_up);
+    part->specimens = PL_NEWN(a, p->nspecimen, pl_specimen);
+    part->boards = PL_NEWN(a, p->nboard, pl_plan_board);
+    if (!part->glue_ups || !part->specimens || !part->boards)
+        return pl_nomem(d);
+    part->nglue_up = keep_glue_ups(p, keep, now, part->glue_ups);
+    part->nspecimen = 0;
+    for (size_t i = 0; i < p->nspecimen; i++)
+        if (keep[p->specimens[i].glue_up]) {
+            part->specimens[part->nspecimen] = p->specimens[i];
+            part->specimens[part->nspecimen++].glue_up = now[p->specimens[i].glue_up];
+        }
+    part->nboard = keep_boards(p, part, place);
+    *out = part;
+    return PL_OK;
+}
+
 /* "pressure": {"value": 0.7, "unit": "N/mm2"}, "species": "beech". A spare has
  * only what comes with its board. */
 static void put_treatment(pl_jval *to, const pl_study *s, const int *levels, bool spare)

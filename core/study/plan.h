@@ -103,6 +103,11 @@ pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
  * board and place; every glue-up that was not spare with its treatment, session and order? */
 bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old);
 
+/* The part of a plan that these glue-ups are (keep: p->nglue_up), with their specimens and the
+ * boards that they are cut from; all else is p's. To write sheets from. PL_ENOMEM. */
+pl_code pl_plan_part(pl_arena *a, const pl_plan *p, const bool *keep, const pl_plan **out,
+                     pl_diags *d);
+
 /* Specimen by id (case and blanks do not matter), or NULL. */
 const pl_specimen *pl_plan_find(const pl_plan *p, const char *id);
 const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label);

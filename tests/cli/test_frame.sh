@@ -13,10 +13,6 @@ for verb in check size plan sheet take fit report rig book help; do
     run 0 $verb --help
     says "platen $verb"
 done
-# nothing that is not there yet is spoken of
-run 0 --help
-for absent in "  next"; do silent "^$absent "; done
-
 run 2
 run 2 chek x
 warns 'did you mean "check"?'

@@ -86,6 +86,7 @@ static bool said(const pl_plan *p, const char *words)
 /* Levels 0, 2 and the added 4 in both woods, twice. */
 static const int round_two[] = { 0, 0, 2, 0, 4, 0, 0, 1, 2, 1, 4, 1,
                                  0, 0, 2, 0, 4, 0, 0, 1, 2, 1, 4, 1 };
+static const size_t replicate[] = { 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1 };
 #define ROUND 12
 
 static void test_spares_then_boards(void **state)
@@ -100,7 +101,8 @@ static void test_spares_then_boards(void **state)
     old = planned(b, &w, 0.25); /* 3 spares of each wood */
     issued = issued_of(b, old);
     add_level(b, &w);
-    assert_ok(b, pl_plan_grow(b->a, &w.s, NULL, old, round_two, ROUND, 6, 8, &issued, &p, &b->d));
+    assert_ok(
+        b, pl_plan_grow(b->a, &w.s, NULL, old, round_two, replicate, ROUND, 8, &issued, &p, &b->d));
     check_laws(&w, old, p, round_two, ROUND);
     for (size_t i = 0; i < p->nglue_up; i++) {
         from_old += p->glue_ups[i].session > old->nsession && p->glue_ups[i].board < 6;
@@ -112,8 +114,8 @@ static void test_spares_then_boards(void **state)
     assert_true(said(p, "1 board of beech to be found besides the 3 that the study lists"));
     assert_true(said(p, "the further round"));
     assert_int_equal(p->ntreatment, old->ntreatment + 2);
-    assert_ok(b,
-              pl_plan_grow(b->a, &w.s, NULL, old, round_two, ROUND, 6, 8, &issued, &same, &b->d));
+    assert_ok(b, pl_plan_grow(b->a, &w.s, NULL, old, round_two, replicate, ROUND, 8, &issued, &same,
+                              &b->d));
     assert_string_equal(shop_text(b, &w.s, p), shop_text(b, &w.s, same));
 }
 
@@ -132,10 +134,12 @@ static void test_again_and_bare(void **state)
     old = planned(b, &w, 0);
     issued = issued_of(b, old);
     add_level(b, &w);
-    assert_ok(b, pl_plan_grow(b->a, &w.s, NULL, old, round_two, ROUND, 6, 1, &issued, &p, &b->d));
+    assert_ok(
+        b, pl_plan_grow(b->a, &w.s, NULL, old, round_two, replicate, ROUND, 1, &issued, &p, &b->d));
     check_laws(&w, old, p, round_two, ROUND);
     issued = issued_of(b, p);
-    assert_ok(b, pl_plan_grow(b->a, &w.s, NULL, p, round_two, 4, 4, 2, &issued, &more, &b->d));
+    assert_ok(b,
+              pl_plan_grow(b->a, &w.s, NULL, p, round_two, replicate, 4, 2, &issued, &more, &b->d));
     check_laws(&w, p, more, round_two, 4);
     assert_int_equal(more->ntreatment, p->ntreatment);
     assert_true(pl_plan_grown_from(more, old));
@@ -150,13 +154,14 @@ static void test_refused(void **state)
     shop_stairs(b, &w, 4, 3, 6, 2);
     old = planned(b, &w, 0);
     assert_code(b, PL_EUSAGE,
-                pl_plan_grow(b->a, &w.s, NULL, old, round_two, 0, 1, 1, NULL, &p, &b->d));
-    assert_code(
-        b, PL_EUSAGE,
-        pl_plan_grow(b->a, &w.s, NULL, old, round_two, 2, 1, PL_SEED_LIMIT, NULL, &p, &b->d));
+                pl_plan_grow(b->a, &w.s, NULL, old, round_two, replicate, 0, 1, NULL, &p, &b->d));
+    assert_code(b, PL_EUSAGE,
+                pl_plan_grow(b->a, &w.s, NULL, old, round_two, replicate, 2, PL_SEED_LIMIT, NULL,
+                             &p, &b->d));
     w.boards[1].species = "oak"; /* larch is gone */
-    assert_code(b, PL_EUNFIT,
-                pl_plan_grow(b->a, &w.s, NULL, old, round_two + 6, 1, 1, 1, NULL, &p, &b->d));
+    assert_code(
+        b, PL_EUNFIT,
+        pl_plan_grow(b->a, &w.s, NULL, old, round_two + 6, replicate, 1, 1, NULL, &p, &b->d));
     assert_finding(b, "no board of larch in the study");
     assert_null(p);
 }
