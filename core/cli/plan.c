@@ -166,6 +166,9 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
     if (!isnan(p->health.efficiency_bound))
         pl_text_add(t, " (best possible %s)",
                     pl_text_number(run->arena, p->health.efficiency_bound, 3));
+    if (p->health.criterion_efficiency > 0)
+        pl_text_add(t, "; %s %% of what no choice of combinations without blocks can pass",
+                    pl_text_number(run->arena, 100 * p->health.criterion_efficiency, 3));
     pl_text_add(t,
                 "; glue order against level: rank correlation at most %s; %zu degrees of freedom "
                 "between glue-ups.\n",

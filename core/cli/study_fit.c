@@ -8,6 +8,7 @@
 
 #include "cli/curve_child.h"
 #include "cli/data.h"
+#include "cli/study_effects.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/plateau.h"
@@ -108,37 +109,21 @@ static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fi
     return rc;
 }
 
-/* Main effects of all factors and the interaction of each pair. */
+/* What the arrangement can show: core/cli/study_effects.h. */
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
-    size_t n = 0, most = s->nfactor * (s->nfactor + 1) / 2;
-    pl_linear_effect *effects = PL_NEWN(run->arena, most, pl_linear_effect);
-    const char **names = PL_NEWN(run->arena, 2 * most, const char *), *blocks[2];
+    const char *blocks[2];
+    const pl_table *table = t;
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
-    pl_linear_spec spec = { .response = "strength",
-                            .effects = effects,
-                            .blocks = blocks,
-                            .nblock = blocks_of(t, blocks),
-                            .unit = "glue_up" };
+    pl_linear_spec spec = {
+        .response = "strength", .blocks = blocks, .nblock = blocks_of(t, blocks), .unit = "glue_up"
+    };
     size_t before = run->diags.count;
-    pl_code rc;
+    pl_code rc = fit ? pl_study_effects(run, s, t, &spec, &table) : pl_nomem(&run->diags);
 
-    if (!effects || !names || !fit)
-        return pl_nomem(&run->diags);
-    for (size_t i = 0; i < s->nfactor; i++) {
-        names[2 * n] = s->factors[i].name;
-        effects[n].factors = &names[2 * n];
-        effects[n++].nfactor = 1;
-    }
-    for (size_t i = 0; i < s->nfactor; i++)
-        for (size_t k = 0; k < i; k++) {
-            names[2 * n] = s->factors[k].name;
-            names[2 * n + 1] = s->factors[i].name;
-            effects[n].factors = &names[2 * n];
-            effects[n++].nfactor = 2;
-        }
-    spec.neffect = n;
-    rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    if (rc)
+        return rc;
+    rc = pl_fit_linear(run->arena, table, &spec, fit, &run->diags);
     if (!rc)
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)

@@ -528,6 +528,37 @@ pl_code pl_draft_runs_again(pl_draft *f, pl_stream *stream)
     return shared_runs(f, stream);
 }
 
+/* Runs that were chosen board by board: sets of one size change boards, as the seed says. */
+static pl_code deal_chosen(pl_draft *f, size_t g, pl_stream *stream)
+{
+    size_t *size = PL_NEWN(f->scratch, f->nboard, size_t);
+    size_t *first = PL_NEWN(f->scratch, f->nboard, size_t);
+    uint32_t *set_of = PL_NEWN(f->scratch, f->nboard, uint32_t);
+    size_t n = 0, at = 0;
+
+    if (!size || !first || !set_of)
+        return pl_nomem(f->d);
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].group == g && f->boards[b].size) {
+            first[n] = at;
+            size[n++] = f->boards[b].size;
+            at += f->boards[b].size;
+        }
+    shuffle_sets(size, n, set_of, stream);
+    n = 0;
+    for (size_t b = 0; b < f->nboard; b++) {
+        size_t parcel;
+
+        if (f->boards[b].group != g || !f->boards[b].size)
+            continue;
+        parcel = pl_draft_add_parcel(f, g, 0);
+        for (size_t i = 0; i < f->boards[b].size; i++)
+            pl_draft_add_unit(f, g, first[set_of[n]] + i, (int)b, parcel);
+        n++;
+    }
+    return PL_OK;
+}
+
 static pl_code check_count(const pl_draft *f)
 {
     if (f->n <= PL_PLAN_GLUE_UPS_MOST / f->ntreatment &&
@@ -560,12 +591,16 @@ static pl_code fill_boards(pl_draft *f)
         all_whole = all_whole && whole;
         if (whole)
             whole_replicates(f, g);
+        else if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+            rc = deal_chosen(f, g, &stream);
         else if (f->nx)
             deal_runs(f, g);
         else
             rc = shared_sets(f, g, &stream);
     }
-    return rc || all_whole || !f->nx ? rc : shared_runs(f, &stream);
+    if (rc || all_whole || !f->nx || f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        return rc;
+    return shared_runs(f, &stream);
 }
 
 pl_code pl_draft_boards(pl_draft *f)
@@ -581,6 +616,8 @@ pl_code pl_draft_boards(pl_draft *f)
         rc = list_boards(f);
     if (!rc && f->have_boards && !f->side)
         rc = size_boards(f);
+    if (!rc && f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        rc = pl_draft_optimal(f);
     if (rc)
         return rc;
     f->units = PL_NEWN(f->scratch, f->n * f->ntreatment, pl_draft_unit);

@@ -1,4 +1,6 @@
 /* What was chosen and why, in one sentence of shop words. */
+#include <string.h>
+
 #include "base/text.h"
 #include "design/draft.h"
 #include "design/fraction.h"
@@ -88,6 +90,8 @@ static void add_boards(const pl_draft *f, pl_text *t, const char *what)
     if (f->with_board >= 0 && f->ngroup > 1)
         pl_text_add(t, "; %s comes with the board and is compared from board to board",
                     f->s->factors[f->with_board].name);
+    if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        return;
     pl_text_add(t, "; %zu glue-up%s of every %s%s%s", f->n, f->n == 1 ? "" : "s",
                 *what ? what : "kind", f->ngroup > 1 ? " in each " : "",
                 f->ngroup > 1 ? f->s->factors[f->with_board].name : "");
@@ -113,6 +117,42 @@ static void add_sessions(const pl_draft *f, pl_text *t)
                     : f->have_boards ? "every board's set within one session"
                                      : "every set within one session");
     pl_text_put(t, ", glued in random order and broken in another");
+}
+
+/* Different combinations among the rows. */
+static size_t different(const pl_draft *f)
+{
+    size_t nf = f->s->nfactor, n = 0;
+
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        size_t i = 0;
+
+        while (memcmp(f->levels + i * nf, f->levels + t * nf, nf * sizeof *f->levels))
+            i++;
+        n += i == t;
+    }
+    return n;
+}
+
+static void add_optimal(const pl_draft *f, pl_text *t)
+{
+    static const char *const asks[] = {
+        [PL_ASKS_SINGLE] = "each factor by itself",
+        [PL_ASKS_PAIRS] = "each factor and the joint effects of two",
+        [PL_ASKS_CURVED] = "each factor, the bend of measured ones and the joint effects of two",
+    };
+    static const char *const for_what[] = {
+        [PL_CRITERION_D] = "so that all of it becomes as sure as can be together",
+        [PL_CRITERION_I] = "so that what is foretold for any combination is as sure as can be on "
+                           "the average",
+    };
+
+    pl_text_add(t,
+                "optimal, as asked, for %s: %zu glue-ups of %zu different combinations, out of "
+                "%zu%s, chosen %s; ",
+                asks[f->s->arrangement.asks], f->ntreatment, different(f),
+                pl_study_combinations(f->s), f->s->napart ? " that may meet" : "",
+                for_what[f->s->arrangement.criterion]);
 }
 
 /* What an arrangement that was asked for is, before boards and sessions. */
@@ -157,6 +197,9 @@ static void add_kind(const pl_draft *f, pl_text *t)
                     "curved surface in %zu factors without making all extremes at once; ",
                     pl_box_behnken_runs((unsigned)f->s->nfactor), f->s->arrangement.centre,
                     f->s->nfactor);
+        return;
+    case PL_ARRANGE_OPTIMAL:
+        add_optimal(f, t);
         return;
     case PL_ARRANGE_ROW_COLUMN:
         pl_text_put(t, "rows and columns, as asked: boards are columns, sessions rows; ");

@@ -61,12 +61,15 @@ typedef struct pl_draft {
 
     /* effects.c: contrasts of the factors within a group, where a plan shows these and not
      * every difference of two treatments; nx = 0 otherwise. */
-    size_t nasked, nx; /* the first nasked are what is asked; the others only guide blocks */
-    double *x;         /* ntreatment x nx, whole numbers */
-    double *x_weight;  /* nx */
-    size_t *group_of;  /* ntreatment */
-    size_t *local_of;  /* ntreatment */
-    size_t *row_of;    /* ngroup x v */
+    size_t nasked, nx;   /* the first nasked are what is asked; the others only guide blocks */
+    double *x;           /* ntreatment x nx, whole numbers */
+    double *x_weight;    /* nx */
+    const char **partly; /* npartly sentences: effects that the combinations left show in part */
+    size_t npartly;
+    double reached;   /* of an optimal design: share of what no weights can pass */
+    size_t *group_of; /* ntreatment */
+    size_t *local_of; /* ntreatment */
+    size_t *row_of;   /* ngroup x v */
 
     /* boards.c */
     bool have_boards;       /* the study lists boards */
@@ -110,7 +113,7 @@ struct pl_stream;
 
 /* The steps, in order. Each adds its findings and returns their code. */
 pl_code pl_draft_treatments(pl_draft *f);
-pl_code pl_draft_effects(pl_draft *f); /* contrasts */
+pl_code pl_draft_effects(pl_draft *f); /* contrasts; of an optimal design by pl_draft_optimal */
 pl_code pl_draft_boards(pl_draft *f);  /* units, their boards and treatments; parcels */
 pl_code pl_draft_slots(pl_draft *f);   /* rigs, presses, what one session has time for */
 pl_code pl_draft_order(pl_draft *f);   /* sessions and slots of the units */
@@ -119,7 +122,8 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p);
  * varies within a group. */
 pl_code pl_draft_efficiency(pl_draft *f, double *efficiency);
 char *pl_draft_chosen(pl_draft *f); /* NULL: no memory */
-/* The first row with the same levels: runs in the middle are one treatment. */
+/* The first row with the same levels: runs in the middle, and runs worth making twice, are one
+ * treatment. */
 size_t pl_draft_first_like(const pl_draft *f, size_t t);
 
 /* Efficiency of the contrasts asked (harmonic mean of variance without blocks over that
@@ -133,6 +137,13 @@ pl_code pl_draft_effects_spread(pl_draft *f, const uint32_t *block, size_t nbloc
 /* "pressure = temper x spread": what each factor and product of two is mixed up with, up to
  * products of two. In f->a. */
 pl_code pl_draft_aliases(pl_draft *f, const char *const **out, size_t *count);
+
+/* optimal.c: rows and contrasts of an optimal design, once boards have their sizes: row i of a
+ * group goes to the i-th place on its boards. */
+pl_code pl_draft_optimal(pl_draft *f);
+/* What of the factors' effects is not shown when some combinations may not meet: f->partly. A
+ * factor that is not told from the others is refused. */
+pl_code pl_draft_partly(pl_draft *f);
 
 /* square.c: one square of boards and sessions after the other in each group. */
 pl_code pl_draft_square_boards(pl_draft *f);

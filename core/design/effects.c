@@ -133,7 +133,8 @@ pl_code pl_draft_effects(pl_draft *f)
     size_t pairs = f->s->nfactor * (f->s->nfactor - 1) / 2;
 
     if (!by_effects(f))
-        return PL_OK;
+        return f->s->napart && f->s->arrangement.kind != PL_ARRANGE_OPTIMAL ? pl_draft_partly(f)
+                                                                            : PL_OK;
     if (f->s->arrangement.kind == PL_ARRANGE_CENTRAL ||
         f->s->arrangement.kind == PL_ARRANGE_BOX_BEHNKEN)
         return surface_columns(f);

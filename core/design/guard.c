@@ -59,15 +59,35 @@ pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t 
     return PL_OK;
 }
 
+/* What stands for each rank among n units: itself where all occur equally often, else twice its
+ * midrank. */
+static void midranks(const int *rank, const size_t *treatment, size_t n, double *of)
+{
+    size_t count[RANKS_MOST] = { 0 }, below = 0, each = 0;
+    bool equal = true;
+
+    for (size_t i = 0; i < n; i++)
+        count[rank[treatment[i]]]++;
+    for (size_t r = 0; r < RANKS_MOST; r++) {
+        of[r] = (double)(2 * below + count[r]);
+        below += count[r];
+        each = each ? each : count[r];
+        equal = equal && (!count[r] || count[r] == each);
+    }
+    for (size_t r = 0; r < RANKS_MOST && equal; r++)
+        of[r] = (double)r;
+}
+
 double pl_guard_correlation(const int *rank, const size_t *treatment, size_t units)
 {
-    double n = (double)units, sum = 0, xy = 0, xx = 0, yy = 0;
+    double n = (double)units, sum = 0, xy = 0, xx = 0, yy = 0, of[RANKS_MOST];
 
+    midranks(rank, treatment, units, of);
     for (size_t i = 0; i < units; i++)
-        sum += rank[treatment[i]];
+        sum += of[rank[treatment[i]]];
     for (size_t i = 0; i < units; i++) {
         double x = 2 * (double)i - (n - 1); /* n times these are whole numbers */
-        double y = n * rank[treatment[i]] - sum;
+        double y = n * of[rank[treatment[i]]] - sum;
 
         xy += x * y;
         xx += x * x;

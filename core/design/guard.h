@@ -35,8 +35,8 @@ typedef struct pl_guard_seen {
 pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t ntreatment,
                       size_t nunit, pl_guard *out, pl_diags *d);
 
-/* Squared rank correlation of place in order with rank, n units; as every level occurs equally
- * often this is that of ranks. One and the same for n treatments in order. */
+/* Squared rank correlation (midranks) of place in order with rank, n units. One and the same for
+ * n treatments in order. */
 double pl_guard_correlation(const int *rank, const size_t *treatment, size_t n);
 
 /* Does a session, n ranks in order, rise or fall throughout? All of it for three levels; any

@@ -319,6 +319,11 @@ static void say_repeats(sentences *w, const pl_health *h)
 
     if (f->s->arrangement.centre > 1)
         return; /* runs in the middle are repeats */
+    if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL) {
+        if (!h->unit_df)
+            say(w, "as many glue-ups as figures to find: nothing is left to show the scatter");
+        return;
+    }
     if (f->n == 1 && f->nx)
         say(w, "no combination is made twice: the scatter is judged from effects taken to be "
                "nothing, such as those of three factors together");
@@ -385,6 +390,9 @@ static pl_code say_aliases(sentences *w, pl_health *h)
     if (f->s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN)
         say(w, "joint effects of the two factors are not told from boards and sessions: each is "
                "taken to work by itself");
+    for (size_t i = 0; i < f->npartly; i++)
+        say(w, "%s", f->partly[i]);
+    h->criterion_efficiency = f->s->arrangement.kind == PL_ARRANGE_OPTIMAL ? f->reached : 0;
     if (!f->fraction)
         return PL_OK;
     rc = pl_draft_aliases(f, &h->aliases, &h->nalias);

@@ -52,6 +52,8 @@ pl_redraw_way pl_redraw_way_of(const pl_draft *f)
     }
     if (f->side)
         return one ? PL_REDRAW_SQUARE : PL_REDRAW_CELLS;
+    if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL && !whole)
+        return PL_REDRAW_CELLS; /* each board's runs were chosen for it */
     if (f->nx && !whole)
         return one ? PL_REDRAW_RUNS : PL_REDRAW_CELLS;
     if (f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)

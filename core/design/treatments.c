@@ -19,17 +19,6 @@ static pl_code too_many(pl_draft *f)
                    .mend = "leave out a factor, or list fewer levels");
 }
 
-/* Levels of row t of all combinations: the last factor changes fastest. */
-static void combination(const pl_draft *f, size_t t)
-{
-    size_t rest = t;
-
-    for (size_t k = f->s->nfactor; k-- > 0;) {
-        f->levels[t * f->s->nfactor + k] = (int)(rest % f->s->factors[k].nlevel);
-        rest /= f->s->factors[k].nlevel;
-    }
-}
-
 static pl_code count_combinations(pl_draft *f)
 {
     f->ntreatment = 1;
@@ -39,6 +28,24 @@ static pl_code count_combinations(pl_draft *f)
         f->ntreatment *= f->s->factors[k].nlevel;
     }
     return PL_OK;
+}
+
+/* Combinations that may not meet are left out. */
+static pl_code count_meeting(pl_draft *f)
+{
+    f->ntreatment = pl_study_treatments(f->s);
+    return f->ntreatment > PL_PLAN_TREATMENTS_MOST ? too_many(f) : PL_OK;
+}
+
+static void meeting_rows(pl_draft *f)
+{
+    int levels[PL_FACTORS_MOST];
+
+    for (size_t t = 0, at = 0; at < f->ntreatment; t++) {
+        pl_study_combination(f->s, t, levels);
+        if (pl_study_may_meet(f->s, levels))
+            memcpy(f->levels + at++ * f->s->nfactor, levels, f->s->nfactor * sizeof *levels);
+    }
 }
 
 /* ------------------------------------------------------------- two levels -- */
@@ -184,9 +191,12 @@ static pl_code fill_rows(pl_draft *f)
         return central_rows(f);
     case PL_ARRANGE_BOX_BEHNKEN:
         return box_behnken_rows(f);
+    case PL_ARRANGE_OPTIMAL: /* chosen once boards have their sizes */
+        for (size_t t = 0; t < f->ntreatment && f->with_board >= 0; t++)
+            f->levels[t * f->s->nfactor + (size_t)f->with_board] = (int)(t / f->v);
+        return PL_OK;
     default:
-        for (size_t t = 0; t < f->ntreatment; t++)
-            combination(f, t);
+        meeting_rows(f);
         return PL_OK;
     }
 }
@@ -194,11 +204,44 @@ static pl_code fill_rows(pl_draft *f)
 static pl_code count_rows(pl_draft *f)
 {
     if (!f->s->arrangement.runs)
-        return count_combinations(f);
+        return f->s->napart ? count_meeting(f) : count_combinations(f);
     f->ntreatment = f->s->arrangement.runs;
     if (f->ntreatment > PL_PLAN_TREATMENTS_MOST)
         return too_many(f);
     return f->s->arrangement.kind == PL_ARRANGE_FRACTION ? find_fraction(f) : PL_OK;
+}
+
+static pl_code refuse_unequal(pl_draft *f)
+{
+    if (f->s->napart && !f->s->arrangement.runs)
+        return pl_fail(
+            f->d, PL_EUNFIT, pl_draft_where(f, "not_together"), .pointer = "/not_together",
+            .found = pl_arena_printf(f->scratch, "unequally many combinations for each %s",
+                                     f->s->factors[f->with_board].name),
+            .expected = "equally many for each",
+            .mend = "arrangement kind optimal chooses equally many for each");
+    return refuse_fraction(f, "levels that come with the board unequally often",
+                           "leave arrangement out");
+}
+
+/* Designs made of fixed combinations cannot leave some out. */
+static pl_code check_meeting(pl_draft *f)
+{
+    size_t n = 0;
+
+    for (size_t t = 0; t < f->ntreatment; t++)
+        n += !pl_study_may_meet(f->s, f->levels + t * f->s->nfactor);
+    if ((!n && !f->side) || !f->s->napart || f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        return PL_OK;
+    return pl_fail(
+        f->d, PL_EUNFIT, pl_draft_where(f, "not_together"), .pointer = "/not_together",
+        .found = n ? pl_arena_printf(f->scratch, "%zu of the %zu combinations of a %s may not meet",
+                                     n, f->ntreatment, pl_arrangement_name(f->s->arrangement.kind))
+                   : "combinations left out of a square",
+        .mend = pl_arena_printf(f->scratch,
+                                "arrangement kind optimal, runs %zu, chooses among "
+                                "those that may",
+                                f->ntreatment));
 }
 
 /* Groups of rows that differ in more than what comes with the board; each has v. */
@@ -214,8 +257,7 @@ static pl_code group_rows(pl_draft *f)
         f->group_of[t] = g;
         f->local_of[t] = next[g]++;
         if (f->local_of[t] >= f->v)
-            return refuse_fraction(f, "levels that come with the board unequally often",
-                                   "leave arrangement out");
+            return refuse_unequal(f);
         f->row_of[g * f->v + f->local_of[t]] = t;
     }
     return PL_OK;
@@ -267,6 +309,8 @@ pl_code pl_draft_treatments(pl_draft *f)
     if (!f->levels || !f->group_of || !f->local_of || !f->row_of)
         return pl_nomem(f->d);
     rc = fill_rows(f);
+    if (!rc)
+        rc = check_meeting(f);
     return rc ? rc : group_rows(f);
 }
 
@@ -274,10 +318,11 @@ size_t pl_draft_first_like(const pl_draft *f, size_t t)
 {
     size_t n = f->s->nfactor, i = 0;
 
-    while (f->s->arrangement.centre &&
-           memcmp(f->levels + i * n, f->levels + t * n, n * sizeof *f->levels))
+    if (!f->s->arrangement.centre && f->s->arrangement.kind != PL_ARRANGE_OPTIMAL)
+        return t;
+    while (memcmp(f->levels + i * n, f->levels + t * n, n * sizeof *f->levels))
         i++;
-    return f->s->arrangement.centre ? i : t;
+    return i;
 }
 
 const char *pl_draft_group(const pl_draft *f, size_t g)

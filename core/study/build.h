@@ -14,6 +14,7 @@ typedef struct pl_build {
 
 void pl_build_factors(pl_build *b);     /* read_factors.c */
 void pl_build_question(pl_build *b);    /* needs the factors */
+void pl_build_together(pl_build *b);    /* read_together.c; needs the factors */
 void pl_build_joint(pl_build *b);       /* read_joint.c; needs the presses */
 void pl_build_boards(pl_build *b);      /* needs factors and joint */
 void pl_build_rigs(pl_build *b);        /* read_shop.c */

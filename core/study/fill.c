@@ -340,6 +340,7 @@ static void fill_value(pl_fill *f, const pl_key *k, const pl_json *v, const char
         pl_fill_object(f, k->of, v && v->kind == PL_JSON_OBJECT ? v : NULL, pointer, at);
         break;
     case PL_IS_LEVELS:
+    case PL_IS_APART:
     case PL_IS_RIGS:
         if (v)
             list_fits(f, k, v);

@@ -10,11 +10,21 @@ static const char *const carriers[] = { "board", NULL };
 static const char *const joints[] = { "lap",          "double-lap", "block-shear",
                                       "butt-tension", "other",      NULL };
 static const char *const unknown[] = { "unknown", NULL };
-static const char *const arrangements[] = {
-    "auto",         "full-factorial",      "fractional-factorial", "screening",
-    "latin-square", "graeco-latin-square", "complete-blocks",      "incomplete-blocks",
-    "row-column",   "central-composite",   "box-behnken",          NULL
-};
+static const char *const arrangements[] = { "auto",
+                                            "full-factorial",
+                                            "fractional-factorial",
+                                            "screening",
+                                            "latin-square",
+                                            "graeco-latin-square",
+                                            "complete-blocks",
+                                            "incomplete-blocks",
+                                            "row-column",
+                                            "central-composite",
+                                            "box-behnken",
+                                            "optimal",
+                                            NULL };
+static const char *const criteria[] = { "D", "I", "c", NULL };
+static const char *const asks[] = { "single", "pairs", "curved", NULL };
 static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
@@ -338,8 +348,23 @@ static const pl_key arrangement_keys[] = {
       .high = 1024,
       AT(pl_raw, arrangement.runs),
       .otherwise = "as few as the factors need",
-      .help = "combinations to make, of a fractional-factorial (4, 8, 16, ...) or a screening (a "
-              "multiple of 4)" },
+      .help = "combinations to make, of a fractional-factorial (4, 8, 16, ...), a screening (a "
+              "multiple of 4) or an optimal (glue-ups in all)" },
+    { .name = "criterion",
+      .is = PL_IS_CHOICE,
+      .choices = criteria,
+      .preset = "D",
+      AT(pl_raw, arrangement.criterion),
+      .help = "of an optimal: D makes all effects together as sure as can be, I what is predicted "
+              "on the average" },
+    { .name = "effects",
+      .is = PL_IS_CHOICE,
+      .choices = asks,
+      AT(pl_raw, arrangement.asks),
+      .otherwise = "curved where a measured factor has three levels or more, else pairs",
+      .help =
+          "of an optimal: each factor by itself (single), also joint effects of two (pairs), or "
+          "slopes, squares and products of measured factors (curved)" },
     { .name = "centre_points",
       .is = PL_IS_WHOLE,
       .low = 1,
@@ -454,10 +479,18 @@ static const pl_key study_keys[] = {
       .is = PL_IS_OBJECTS,
       .of = &factor,
       .low = 1,
-      .high = 20,
+      .high = PL_FACTORS_MOST,
       .required = true,
       LIST(pl_raw, factors, nfactor),
       .help = "what is changed on purpose" },
+    { .name = "not_together",
+      .is = PL_IS_APART,
+      .low = 1,
+      .high = 50,
+      .otherwise = "all levels may meet",
+      .help =
+          "what never occurs in one joint: [{\"glue\": \"hot\", \"pads\": [\"soft\", \"none\"]}], "
+          "a level or a list of levels of each factor named, all of these at once" },
     { .name = "joint",
       .is = PL_IS_OBJECT,
       .of = &joint,

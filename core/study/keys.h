@@ -27,6 +27,7 @@ typedef enum pl_value_is {
     PL_IS_OBJECTS,        /* a list of low..high of them */
     PL_IS_WORD_OR_OBJECT, /* one of key.choices, or key.of */
     PL_IS_LEVELS,         /* a list of texts and numbers: read_factors.c */
+    PL_IS_APART,          /* a list of objects of factor: level or levels: read_together.c */
     PL_IS_RIGS,           /* a list of names and objects: read_shop.c */
     PL_IS_OPEN,           /* an object whose keys a plugin declares */
     PL_NVALUE_IS
@@ -166,6 +167,8 @@ typedef struct pl_raw {
         pl_arrangement kind;
         unsigned runs, resolution, set_size, centre;
         pl_axial axial;
+        pl_criterion criterion;
+        pl_asks asks;
         bool balanced;
         pl_raw_generator *generators;
         size_t ngenerator;

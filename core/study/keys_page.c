@@ -61,6 +61,8 @@ char *pl_keys_takes(pl_arena *a, const pl_key *k)
         return takes_list(a, k, "levels");
     case PL_IS_RIGS:
         return takes_list(a, k, "rigs: names or objects");
+    case PL_IS_APART:
+        return takes_list(a, k, k->high == 1 ? "object" : "objects");
     case PL_IS_OPEN:
         return pl_arena_str(a, "an object");
     default:

@@ -356,6 +356,8 @@ static void put_health(pl_jval *to, const pl_health *h)
     for (size_t i = 0; i < h->nword_length; i++)
         pl_jadd_whole(list, NULL, h->word_lengths[i]);
     put_allocations(health, h);
+    if (h->criterion_efficiency > 0)
+        pl_jadd_number(health, "criterion_efficiency", h->criterion_efficiency);
 }
 
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)

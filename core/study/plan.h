@@ -65,6 +65,8 @@ typedef struct pl_health {
     pl_allocations allocations; /* that could have been drawn, before the guard of the order */
     bool allocations_at_most;   /* some counted may never come out of the search for balance */
     double least_p; /* of a test that redraws and looks both ways: 2 / allocations; 1 at most */
+    double criterion_efficiency; /* of an optimal design, against what no weights on the same
+                                    candidates without blocks can pass; 0: no such design */
 } pl_health;
 
 typedef struct pl_plan {

@@ -350,6 +350,8 @@ static void read_health(reader *rd, const pl_json *object)
         read_fraction(rd, v);
         read_allocations(rd, v);
     }
+    if (v && pl_json_get(v, "criterion_efficiency"))
+        h->criterion_efficiency = pl_record_number(r, v, "criterion_efficiency");
 }
 
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,

@@ -176,6 +176,75 @@ static void build_screening(pl_build *b)
                      pl_fill_printf(&b->f, "a multiple of 4, at least %u", least), "");
 }
 
+/* --------------------------------------------------------------- optimal -- */
+
+/* Columns that an optimal design tells apart, the mean and what comes with the board left out. */
+static size_t columns_asked(const pl_study *s, pl_asks asks)
+{
+    size_t n = 0, products = 0, sum = 0;
+
+    for (size_t i = 0; i < s->nfactor; i++) {
+        const pl_factor *f = &s->factors[i];
+        size_t own = f->nlevel ? f->nlevel - 1 : 0;
+
+        if (f->comes_with_board)
+            continue;
+        if (asks == PL_ASKS_CURVED && f->numeric) {
+            n += own < 2 ? own : 2; /* slope, square */
+            own = own < 1 ? own : 1;
+        } else {
+            n += own;
+        }
+        products += sum * own;
+        sum += own;
+    }
+    return asks == PL_ASKS_SINGLE ? n : n + products;
+}
+
+static pl_asks asks_by_default(const pl_study *s)
+{
+    for (size_t i = 0; i < s->nfactor; i++)
+        if (s->factors[i].numeric && !s->factors[i].comes_with_board && s->factors[i].nlevel > 2)
+            return PL_ASKS_CURVED;
+    return PL_ASKS_PAIRS;
+}
+
+/* A third more runs than columns, and four at least, are left to show the scatter. */
+static void build_optimal(pl_build *b)
+{
+    pl_arrange *g = &b->s->arrangement;
+    int with = pl_study_with_board(b->s);
+    unsigned groups = with >= 0 && b->s->factors[with].nlevel ? (unsigned)b->s->factors[with].nlevel
+                                                              : 1;
+    unsigned least, more;
+
+    g->criterion = b->raw->arrangement.criterion;
+    g->asks = pl_build_at(b, "arrangement", "effects") ? b->raw->arrangement.asks
+                                                       : asks_by_default(b->s);
+    least = (unsigned)columns_asked(b->s, g->asks) + 1;
+    more = least / 3 > 4 ? least / 3 : 4;
+    g->runs = b->raw->arrangement.runs ? b->raw->arrangement.runs : groups * (least + more);
+    if (!b->raw->arrangement.runs)
+        pl_fill_assume(&b->f, "/arrangement", "runs",
+                       pl_fill_printf(&b->f,
+                                      "%u glue-ups: %u figures are asked for%s, and %u "
+                                      "more show the scatter",
+                                      g->runs, least, groups > 1 ? " of each wood" : "", more));
+    if (g->runs < groups * least || g->runs % groups)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "runs"),
+                     pl_fill_printf(&b->f, "%u runs", g->runs),
+                     groups > 1 ? pl_fill_printf(&b->f, "%u or more, equally many for each %s",
+                                                 groups * least, b->s->factors[with].name)
+                                : pl_fill_printf(&b->f, "%u or more", least),
+                     g->runs < groups * least ? "so many figures are asked for; `effects` asks for "
+                                                "fewer"
+                                              : "");
+    if (b->raw->glue_ups_per_level > 1)
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(b->root, "glue_ups_per_level"),
+                     "glue_ups_per_level beside an optimal arrangement", "one of them",
+                     "`runs` counts the glue-ups: those that are worth it are made twice");
+}
+
 /* --------------------------------------------------------------- squares -- */
 
 /* Factors that are compared within boards: all but the one that comes with them. */
@@ -236,6 +305,8 @@ static void build_repeats(pl_build *b)
     if (s->arrangement.kind == PL_ARRANGE_LATIN && within(s, &one, &other) == 1) {
         s->glue_ups_per_level = (unsigned)one->nlevel;
         pl_fill_assume(&b->f, "", "glue_ups_per_level", "one square: as many as there are levels");
+    } else if (s->arrangement.kind == PL_ARRANGE_OPTIMAL) {
+        s->glue_ups_per_level = 1; /* `runs` counts them */
     } else if (s->arrangement.runs || s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN) {
         s->glue_ups_per_level = 1;
         pl_fill_assume(&b->f, "", "glue_ups_per_level", "every combination of the design once");
@@ -254,7 +325,9 @@ static void refuse_idle_keys(pl_build *b)
     static const struct {
         const char *key;
         unsigned kinds;
-    } of[] = { { "runs", KIND(FRACTION) | KIND(SCREENING) },
+    } of[] = { { "runs", KIND(FRACTION) | KIND(SCREENING) | KIND(OPTIMAL) },
+               { "criterion", KIND(OPTIMAL) },
+               { "effects", KIND(OPTIMAL) },
                { "resolution", KIND(FRACTION) },
                { "generators", KIND(FRACTION) },
                { "set_size", boards },
@@ -273,7 +346,9 @@ static void refuse_idle_keys(pl_build *b)
             if (of[i].kinds >> k & 1)
                 names[n++] = pl_arrangement_name(k);
         pl_fill_fail(&b->f, PL_ECONFLICT, pl_build_at(b, "arrangement", of[i].key),
-                     pl_fill_printf(&b->f, "`%s` in a %s", of[i].key, pl_arrangement_name(kind)),
+                     pl_fill_printf(&b->f, "`%s` in %s %s", of[i].key,
+                                    strchr("aeiou", pl_arrangement_name(kind)[0]) ? "an" : "a",
+                                    pl_arrangement_name(kind)),
                      pl_fill_kept(&b->f, pl_text_list(b->f.a, names, n, "or")), "");
     }
 }
@@ -347,10 +422,13 @@ void pl_build_arrangement(pl_build *b)
     else if (s->arrangement.kind == PL_ARRANGE_CENTRAL ||
              s->arrangement.kind == PL_ARRANGE_BOX_BEHNKEN)
         build_second_order(b);
+    else if (s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        build_optimal(b);
     build_repeats(b);
     for (size_t i = 0; i < s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
         treatments *= s->factors[i].nlevel ? s->factors[i].nlevel : 1;
-    if (treatments > PL_TREATMENTS_MOST && !s->arrangement.runs)
+    if (treatments > PL_TREATMENTS_MOST &&
+        (!s->arrangement.runs || s->arrangement.kind == PL_ARRANGE_OPTIMAL))
         pl_fill_fail(&b->f, PL_EVALUE, list, "more than 10000 treatments",
                      "at most 10000 combinations of levels", "fewer factors, or fewer levels");
 }

@@ -26,7 +26,7 @@ const char *pl_arrangement_name(pl_arrangement k)
     static const char *const names[PL_NARRANGEMENTS] = {
         "auto",         "full-factorial",      "fractional-factorial", "screening",
         "latin-square", "graeco-latin-square", "complete-blocks",      "incomplete-blocks",
-        "row-column",   "central-composite",   "box-behnken"
+        "row-column",   "central-composite",   "box-behnken",          "optimal"
     };
 
     return names[k];
@@ -54,15 +54,44 @@ unsigned pl_study_specimens_per_glue_up(const pl_study *s)
     return (s->npress ? s->presses[0].specimens_at_once : 1) * s->joint.specimens_per_glue_up;
 }
 
-size_t pl_study_treatments(const pl_study *s)
+void pl_study_combination(const pl_study *s, size_t t, int *levels)
 {
-    size_t n = 1; /* the reader holds the product to PL_TREATMENTS_MOST */
+    for (size_t f = s->nfactor; f-- > 0; t /= s->factors[f].nlevel)
+        levels[f] = (int)(t % s->factors[f].nlevel);
+}
 
-    if (s->arrangement.runs)
-        return s->arrangement.runs;
+bool pl_study_may_meet(const pl_study *s, const int *levels)
+{
+    for (size_t i = 0; i < s->napart; i++) {
+        bool all = true;
+
+        for (size_t f = 0; f < s->nfactor; f++)
+            all = all && (!s->apart[i].in[f] || s->apart[i].in[f][levels[f]]);
+        if (all)
+            return false;
+    }
+    return true;
+}
+
+size_t pl_study_combinations(const pl_study *s)
+{
+    int levels[PL_FACTORS_MOST];
+    size_t count = 0, n = 1; /* the reader holds the product to PL_TREATMENTS_MOST */
+
     for (size_t f = 0; f < s->nfactor; f++)
         n *= s->factors[f].nlevel;
-    return n;
+    if (!s->napart)
+        return n;
+    for (size_t t = 0; t < n; t++) {
+        pl_study_combination(s, t, levels);
+        count += pl_study_may_meet(s, levels);
+    }
+    return count;
+}
+
+size_t pl_study_treatments(const pl_study *s)
+{
+    return s->arrangement.runs ? s->arrangement.runs : pl_study_combinations(s);
 }
 
 double pl_study_press_s(const pl_study *s, size_t glue_ups)

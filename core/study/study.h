@@ -24,6 +24,8 @@ typedef struct pl_level {
     double si;        /* NAN if the factor is not numeric */
 } pl_level;
 
+#define PL_FACTORS_MOST 20
+
 typedef enum pl_set_by { PL_SET_BY_HAND, PL_SET_BY_PRESS, PL_NSET_BY } pl_set_by;
 
 typedef struct pl_factor {
@@ -173,6 +175,7 @@ typedef enum pl_arrangement {
     PL_ARRANGE_ROW_COLUMN,
     PL_ARRANGE_CENTRAL,
     PL_ARRANGE_BOX_BEHNKEN,
+    PL_ARRANGE_OPTIMAL,
     PL_NARRANGEMENTS
 } pl_arrangement;
 const char *pl_arrangement_name(pl_arrangement k);
@@ -184,6 +187,20 @@ typedef enum pl_axial { /* of the points on the axes of a central composite desi
                         PL_NAXIALS
 } pl_axial;
 
+typedef enum pl_criterion {                 /* what an optimal design is to make sure of */
+                            PL_CRITERION_D, /* all that is asked, together */
+                            PL_CRITERION_I, /* what is predicted, on the average */
+                            PL_CRITERION_C, /* the onset */
+                            PL_NCRITERIA
+} pl_criterion;
+
+typedef enum pl_asks {                 /* of an optimal design */
+                       PL_ASKS_SINGLE, /* each factor by itself */
+                       PL_ASKS_PAIRS,  /* and joint effects of two */
+                       PL_ASKS_CURVED, /* slopes, squares and products of measured factors */
+                       PL_NASKS
+} pl_asks;
+
 typedef struct pl_arrange {
     pl_arrangement kind;
     unsigned runs;       /* treatments where not every combination is made; else 0 */
@@ -192,9 +209,15 @@ typedef struct pl_arrange {
     pl_axial axial;
     unsigned set_size; /* glue-ups of one board of incomplete blocks; 0: as the boards hold */
     bool balanced;     /* only sets in which every two meet equally often will do */
+    pl_criterion criterion;
+    pl_asks asks;
     const uint32_t *generated; /* nfactor: 0, or the factors whose product it follows (bits by
                                   place); NULL: the program chooses */
 } pl_arrange;
+
+typedef struct pl_apart {  /* levels that never meet in one joint */
+    const bool *const *in; /* nfactor: marks of its levels; NULL: whatever level */
+} pl_apart;
 
 typedef struct pl_named_curve {
     const char *curve; /* checked by model */
@@ -232,6 +255,8 @@ typedef struct pl_study {
     pl_scatter scatter;
     pl_budget budget;
     pl_arrange arrangement;
+    const pl_apart *apart; /* not_together, napart of them */
+    size_t napart;
     pl_named_curve *curves; /* model.curves; 0: the default set */
     size_t ncurve;
     pl_assumed *assumed;
@@ -250,8 +275,14 @@ int pl_study_pressed(const pl_study *s);
 int pl_study_with_board(const pl_study *s);
 /* Specimens that one glue-up holds or yields: at once x per glue-up. */
 unsigned pl_study_specimens_per_glue_up(const pl_study *s);
-/* Product of the levels, or what the arrangement makes of them. */
+/* All combinations, or what the arrangement makes of them. */
 size_t pl_study_treatments(const pl_study *s);
+/* Product of the levels, less what may not meet. */
+size_t pl_study_combinations(const pl_study *s);
+/* May these levels (nfactor places) meet in one joint? */
+bool pl_study_may_meet(const pl_study *s, const int *levels);
+/* Levels of combination t of all of them, the last factor changing fastest. */
+void pl_study_combination(const pl_study *s, size_t t, int *levels);
 /* Press hours that so many glue-ups take, in seconds: each holds its station for
  * the clamp time and the change-over. NAN without a clamp time. */
 double pl_study_press_s(const pl_study *s, size_t glue_ups);

@@ -51,7 +51,7 @@ static double constant_ratio(const pl_factor *f)
 {
     double ratio;
 
-    if (!f->numeric || f->nlevel < 3 || !(f->levels[0].si > 0))
+    if (!f->numeric || f->kind == PL_Q_TEMPERATURE || f->nlevel < 3 || !(f->levels[0].si > 0))
         return NAN;
     ratio = pow(f->levels[f->nlevel - 1].si / f->levels[0].si, 1.0 / (double)(f->nlevel - 1));
     /* Spaced levels are rounded to 4 digits: off by up to 1 in 1000 from each
@@ -108,6 +108,28 @@ static void say_factor(pl_text *t, const pl_factor *f)
     pl_text_put(t, ".\n");
 }
 
+/* "Never together: glue hot with pads soft or none." */
+static void say_apart(pl_text *t, const pl_study *s)
+{
+    for (size_t i = 0; i < s->napart; i++) {
+        pl_text_put(t, "Never together:");
+        for (size_t f = 0, n = 0; f < s->nfactor; f++) {
+            const bool *in = s->apart[i].in[f];
+            bool first = true;
+
+            if (!in)
+                continue;
+            pl_text_add(t, "%s %s", n++ ? " with" : "", s->factors[f].name);
+            for (size_t l = 0; l < s->factors[f].nlevel; l++)
+                if (in[l]) {
+                    pl_text_add(t, "%s %s", first ? "" : " or", s->factors[f].levels[l].text);
+                    first = false;
+                }
+        }
+        pl_text_put(t, ".\n");
+    }
+}
+
 static void say_joint(pl_text *t, const pl_study *s)
 {
     const pl_joint *j = &s->joint;
@@ -153,8 +175,11 @@ static void say_counts(pl_text *t, const pl_study *s)
     double press_s = pl_study_press_s(s, glue_ups ? glue_ups : 1);
     pl_arena *a = t->arena;
 
-    pl_text_add(t, "That makes %zu treatments", treatments);
-    if (glue_ups)
+    if (s->arrangement.kind == PL_ARRANGE_OPTIMAL)
+        pl_text_add(t, "That makes %zu glue-ups and %zu specimens", glue_ups, glue_ups * per);
+    else
+        pl_text_add(t, "That makes %zu treatments", treatments);
+    if (glue_ups && s->arrangement.kind != PL_ARRANGE_OPTIMAL)
         pl_text_add(t, "; with %u glue-up%s of each, %zu glue-ups and %zu specimens",
                     s->glue_ups_per_level, s->glue_ups_per_level == 1 ? "" : "s", glue_ups,
                     glue_ups * per);
@@ -268,6 +293,7 @@ char *pl_study_words(pl_arena *a, const pl_study *s)
     say_question(&t, s);
     for (size_t i = 0; i < s->nfactor; i++)
         say_factor(&t, &s->factors[i]);
+    say_apart(&t, s);
     say_joint(&t, s);
     say_counts(&t, s);
     say_boards(&t, s);

@@ -125,13 +125,91 @@ static void test_central_levels(void **state)
         assert_string_equal(s->factors[0].levels[i].text, levels[i]);
 }
 
+static const char four[] =
+    "{\"study\": \"t\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"10 %\"},\n"
+    " \"factors\": [{\"name\": \"a\", \"levels\": [\"1 mm\", \"2 mm\", \"3 mm\"]},\n"
+    "  {\"name\": \"b\", \"levels\": [\"x\", \"y\", \"z\", 4]},\n"
+    "  {\"name\": \"wood\", \"levels\": [\"beech\", \"larch\"], \"comes_with\": \"board\"}],\n"
+    " \"joint\": {\"kind\": \"lap\", \"width\": \"36 mm\", \"overlap\": \"25 mm\"},\n"
+    " \"boards\": [{\"species\": \"beech\", \"count\": 3, \"specimens\": 9}, {\"species\": "
+    "\"larch\", \"count\": 3, \"specimens\": 9}],\n"
+    " REST}\n";
+
+static const pl_study *asks(bench *b, const char *rest)
+{
+    const pl_study *s = NULL;
+    const char *at = strstr(four, "REST");
+    pl_text t;
+
+    pl_text_init(&t, b->a);
+    pl_text_add(&t, "%.*s%s%s", (int)(at - four), four, rest, at + strlen("REST"));
+    return pl_study_parse(b->a, "t.json", pl_text_done(&t), t.length, &s, &b->d) ? NULL : s;
+}
+
+/* Figures asked for: slope and bend of a, three contrasts of b, their three products, the mean:
+ * 9 for each wood, and 4 more. */
+static void test_optimal(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = asks(b, "\"arrangement\": {\"kind\": \"optimal\"}");
+
+    assert_non_null(s);
+    assert_int_equal(s->arrangement.asks, PL_ASKS_CURVED);
+    assert_int_equal(s->arrangement.runs, 2 * (9 + 4));
+    s = asks(
+        b,
+        "\"arrangement\": {\"kind\": \"optimal\", \"effects\": \"single\", \"criterion\": \"I\"}");
+    assert_int_equal(s->arrangement.runs, 2 * (6 + 4));
+    assert_int_equal(s->arrangement.criterion, PL_CRITERION_I);
+    s = asks(b, "\"arrangement\": {\"kind\": \"optimal\", \"effects\": \"pairs\"}");
+    assert_int_equal(s->arrangement.runs, 2 * (12 + 4));
+    assert_null(asks(b, "\"arrangement\": {\"kind\": \"optimal\", \"runs\": 27}"));
+    assert_finding(b, "18 or more, equally many for each wood");
+    assert_null(asks(b, "\"arrangement\": {\"kind\": \"optimal\"}, \"glue_ups_per_level\": 2"));
+    assert_finding(b, "`runs` counts the glue-ups");
+}
+
+static void test_not_together(void **state)
+{
+    static const struct {
+        const char *list, *says;
+    } cases[] = {
+        { "[{\"a\": \"1 mm\"}]", "levels of two factors or more" },
+        { "[{\"a\": \"1 mm\", \"c\": \"x\"}]", "\"c\"" },
+        { "[{\"a\": \"4 mm\", \"b\": \"x\"}]", "a level of \"a\"" },
+        { "[{\"a\": true, \"b\": \"x\"}]", "a level of \"a\"" },
+        { "[7]", "an object of factors and their levels" },
+        { "[]", "in the list" },
+        { "[{\"a\": [\"1 mm\", \"2 mm\", \"3 mm\"], \"b\": [\"x\", \"y\", \"z\", 4]}]",
+          "no combination is left that may meet" },
+        { "[{\"a\": [\"1 mm\", \"2 mm\", \"3 mm\"], \"b\": \"y\"}]", "nothing left for b y" },
+    };
+    bench *b = *state;
+    const pl_study *s = asks(b, "\"not_together\": [{\"a\": [\"0.1 cm\", \"3 mm\"], \"b\": 4}, "
+                                "{\"wood\": \"beech\", \"b\": \"x\", \"note\": \"why\"}]");
+
+    assert_non_null(s);
+    assert_int_equal(s->napart, 2);
+    assert_int_equal(pl_study_treatments(s), 24 - 2 * 2 - 3); /* 0.1 cm is 1 mm */
+    assert_false(pl_study_may_meet(s, (int[]){ 2, 3, 1 }));
+    assert_true(pl_study_may_meet(s, (int[]){ 1, 3, 1 }));
+    assert_false(pl_study_may_meet(s, (int[]){ 1, 0, 0 }));
+    assert_non_null(strstr(pl_study_words(b->a, s), "Never together: a 1 mm or 3 mm with b 4."));
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        void *own;
+
+        bench_open(&own);
+        assert_null(asks(own, pl_arena_printf(b->a, "\"not_together\": %s", cases[i].list)));
+        assert_finding(own, cases[i].says);
+        bench_close(&own);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_runs),
-        TEST(test_refused),
-        TEST(test_three_levels),
-        TEST(test_central_levels),
+        TEST(test_runs),           TEST(test_refused), TEST(test_three_levels),
+        TEST(test_central_levels), TEST(test_optimal), TEST(test_not_together),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

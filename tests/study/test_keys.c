@@ -49,7 +49,7 @@ static void test_study_on_the_page(void **state)
 static void check_key(const pl_object *o, const pl_key *k)
 {
     bool list = k->is == PL_IS_TEXTS || k->is == PL_IS_UNITS || k->is == PL_IS_OBJECTS ||
-                k->is == PL_IS_LEVELS || k->is == PL_IS_RIGS;
+                k->is == PL_IS_LEVELS || k->is == PL_IS_RIGS || k->is == PL_IS_APART;
 
     if (!k->help || !k->help[0] || strchr(k->help, '|'))
         fail_msg("%s.%s: no help, or one that breaks the table", o->title, k->name);
@@ -131,8 +131,8 @@ static void test_choices_are_enums(void **state)
         assert_string_equal(pl_joint_kind_name(s->joint.kind), kinds[i].from);
     }
     for (pl_arrangement k = 0; k < PL_NARRANGEMENTS; k++)
-        if (!of_other_levels(k) &&
-            k != PL_ARRANGE_GRAECO_LATIN) /* what they need: test_arrangement.c */
+        if (!of_other_levels(k) && k != PL_ARRANGE_GRAECO_LATIN &&
+            k != PL_ARRANGE_OPTIMAL) /* what they need: test_arrangement.c */
             assert_int_equal(parsed(b, with(b, whole, "complete-blocks", pl_arrangement_name(k)))
                                  ->arrangement.kind,
                              k);

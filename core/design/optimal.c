@@ -1,0 +1,446 @@
+/* Optimal designs of a study: candidates, the columns that are asked, the runs of each group
+ * inside its boards, and how near they come to what can be had. The search itself is exchange.c's.
+ */
+#include <math.h>
+#include <string.h>
+
+#include "base/text.h"
+#include "design/draft.h"
+#include "design/exchange.h"
+#include "design/information.h"
+#include "design/plan_make.h"
+#include "design/weights.h"
+
+#define STARTS ((size_t)20)
+#define SEARCH_SEED 0u     /* one search for all plans: seeds only say which set lies where */
+#define TABLE_MOST 2000000 /* candidates times columns; above: one factor at a time */
+#define NEAR_BOUND 1e-4    /* weights stop so near to the bound */
+
+typedef struct column {
+    int one, other; /* factors; other -1: a factor by itself */
+} column;
+
+typedef struct asked {
+    pl_draft *f;
+    pl_asks asks;
+    size_t ncand, nx;
+    const int *levels; /* ncand x nfactor: all combinations */
+    column *of;        /* nx */
+    double *x;         /* ncand x nx */
+    bool *may;         /* ncand: of the group in hand */
+    bool *lost;        /* nx: cannot be told from the columns before */
+} asked;
+
+static pl_code refuse(pl_draft *f, pl_code code, const char *key, const char *found,
+                      const char *expected, const char *mend)
+{
+    return pl_fail(f->d, code, pl_draft_where(f, key),
+                   .pointer = pl_arena_printf(f->scratch, "/%s", key), .found = found,
+                   .expected = expected, .mend = mend);
+}
+
+/* --------------------------------------------------------------- columns -- */
+
+/* Level of a measured factor from -1 (lowest) to 1 (highest). */
+static double coded(const pl_factor *k, int level)
+{
+    double low = k->levels[0].si, high = low;
+
+    for (size_t l = 1; l < k->nlevel; l++) {
+        low = k->levels[l].si < low ? k->levels[l].si : low;
+        high = k->levels[l].si > high ? k->levels[l].si : high;
+    }
+    return (2 * k->levels[level].si - low - high) / (high - low);
+}
+
+static bool sloped(const asked *q, size_t k)
+{
+    return q->asks == PL_ASKS_CURVED && q->f->s->factors[k].numeric;
+}
+
+/* Columns of a factor that enter products: its slope, or each level against those before it
+ * (Helmert). */
+static size_t own_columns(const asked *q, size_t k)
+{
+    if ((int)k == q->f->with_board)
+        return 0;
+    return sloped(q, k) ? 1 : q->f->s->factors[k].nlevel - 1;
+}
+
+static double own(const asked *q, size_t k, int level, size_t j)
+{
+    if (sloped(q, k))
+        return coded(&q->f->s->factors[k], level);
+    return (size_t)level <= j ? 1 : (size_t)level == j + 1 ? -(double)(j + 1) : 0;
+}
+
+/* One row of columns: single factors, squares, products. Returns their number; levels NULL:
+ * only what the columns are of. */
+static size_t row_of(const asked *q, const int *levels, double *out, column *of)
+{
+    size_t at = 0, nf = q->f->s->nfactor;
+
+    for (size_t k = 0; k < nf; k++)
+        for (size_t j = 0; j < own_columns(q, k); j++, at++)
+            if (levels)
+                out[at] = own(q, k, levels[k], j);
+            else if (of)
+                of[at] = (column){ (int)k, -1 };
+    for (size_t k = 0; k < nf; k++) {
+        if (!own_columns(q, k) || !sloped(q, k) || q->f->s->factors[k].nlevel < 3)
+            continue;
+        if (levels)
+            out[at] = own(q, k, levels[k], 0) * own(q, k, levels[k], 0);
+        else if (of)
+            of[at] = (column){ (int)k, (int)k };
+        at++;
+    }
+    for (size_t k = 1; k < nf && q->asks != PL_ASKS_SINGLE; k++)
+        for (size_t i = 0; i < k; i++) {
+            size_t ni = own_columns(q, i), nk = own_columns(q, k);
+
+            for (size_t c = 0; c < ni * nk; c++, at++)
+                if (levels)
+                    out[at] = own(q, i, levels[i], c / nk) * own(q, k, levels[k], c % nk);
+                else if (of)
+                    of[at] = (column){ (int)i, (int)k };
+        }
+    return at;
+}
+
+/* "the effect of glue", "the bend of pressure", "the joint effect of glue and pads" */
+static const char *name_of(const pl_draft *f, column c)
+{
+    const char *one = f->s->factors[c.one].name;
+
+    if (c.other < 0)
+        return pl_arena_printf(f->scratch, "the effect of %s", one);
+    if (c.other == c.one)
+        return pl_arena_printf(f->scratch, "the bend of %s", one);
+    return pl_arena_printf(f->scratch, "the joint effect of %s and %s", one,
+                           f->s->factors[c.other].name);
+}
+
+/* ------------------------------------------------------------ candidates -- */
+
+static bool rig_makes(const pl_draft *f, const int *levels)
+{
+    return !f->points || f->pressed < 0 || f->points->chosen[levels[f->pressed]] >= 0;
+}
+
+static void mark_group(asked *q, size_t g)
+{
+    const pl_draft *f = q->f;
+
+    for (size_t t = 0; t < q->ncand; t++) {
+        const int *levels = q->levels + t * f->s->nfactor;
+
+        q->may[t] = (f->with_board < 0 || (size_t)levels[f->with_board] == g) &&
+                    pl_study_may_meet(f->s, levels) && rig_makes(f, levels);
+    }
+}
+
+static pl_code open_asked(pl_draft *f, pl_asks asks, asked *q)
+{
+    size_t nf = f->s->nfactor, nx;
+    int *levels;
+
+    *q = (asked){ .f = f, .asks = asks, .ncand = 1 };
+    q->nx = nx = row_of(q, NULL, NULL, NULL);
+    for (size_t k = 0; k < nf; k++)
+        q->ncand *= f->s->factors[k].nlevel;
+    q->levels = levels = pl_arena_get(f->scratch, q->ncand, nf * sizeof *levels);
+    q->of = PL_NEWN(f->scratch, nx, column);
+    q->x = pl_arena_get(f->scratch, q->ncand, nx * sizeof *q->x);
+    q->may = PL_NEWN(f->scratch, q->ncand, bool);
+    q->lost = PL_NEWN(f->scratch, nx, bool);
+    if (!levels || !q->of || !q->x || !q->may || !q->lost)
+        return pl_nomem(f->d);
+    row_of(q, NULL, NULL, q->of);
+    for (size_t t = 0; t < q->ncand; t++) {
+        pl_study_combination(f->s, t, levels + t * nf);
+        row_of(q, levels + t * nf, q->x + t * nx, NULL);
+    }
+    return PL_OK;
+}
+
+static double entry(const asked *q, size_t t, size_t i)
+{
+    return i ? q->x[t * q->nx + i - 1] : 1;
+}
+
+/* Marks columns that the candidates of a group do not tell from those before them. */
+static pl_code tell_apart(asked *q)
+{
+    size_t n = q->nx + 1;
+    double *m = pl_arena_get(q->f->scratch, n, n * sizeof *m);
+    double *diagonal = PL_NEWN(q->f->scratch, n, double);
+
+    if (!m || !diagonal)
+        return pl_nomem(q->f->d);
+    for (size_t t = 0; t < q->ncand; t++)
+        for (size_t i = 0; q->may[t] && i < n; i++)
+            for (size_t j = 0; j < n; j++)
+                m[i * n + j] += entry(q, t, i) * entry(q, t, j);
+    for (size_t i = 0; i < n; i++)
+        diagonal[i] = m[i * n + i];
+    for (size_t k = 0; k < n; k++) {
+        double pivot = m[k * n + k];
+
+        if (!(pivot > PL_INFORMATION_ZERO * diagonal[k])) {
+            if (k)
+                q->lost[k - 1] = true;
+            continue;
+        }
+        for (size_t i = k + 1; i < n; i++)
+            for (size_t j = n; j-- > k;)
+                m[i * n + j] -= m[i * n + k] / pivot * m[k * n + j];
+    }
+    return PL_OK;
+}
+
+/* Columns of the same effect, and how many of them are lost. */
+static size_t lost_of(const asked *q, column of, size_t *all)
+{
+    size_t n = 0;
+
+    *all = 0;
+    for (size_t c = 0; c < q->nx; c++)
+        if (q->of[c].one == of.one && q->of[c].other == of.other) {
+            (*all)++;
+            n += q->lost[c];
+        }
+    return n;
+}
+
+static bool first_of(const asked *q, size_t c)
+{
+    return !c || q->of[c].one != q->of[c - 1].one || q->of[c].other != q->of[c - 1].other;
+}
+
+/* Says what is lost, and refuses when it is a single factor's. */
+static pl_code say_lost(asked *q)
+{
+    pl_draft *f = q->f;
+
+    f->partly = PL_NEWN(f->a, q->nx, const char *);
+    if (!f->partly)
+        return pl_nomem(f->d);
+    for (size_t c = 0; c < q->nx; c++) {
+        size_t all, lost = lost_of(q, q->of[c], &all);
+
+        if (!lost || !first_of(q, c))
+            continue;
+        if (q->of[c].other < 0)
+            return refuse(f, PL_EUNFIT, f->s->napart ? "not_together" : "arrangement",
+                          pl_arena_printf(f->scratch, "%s cannot be told from the others",
+                                          name_of(f, q->of[c])),
+                          "combinations that set each factor apart",
+                          "let more of them meet, or leave that factor out");
+        f->partly[f->npartly] = pl_arena_printf(
+            f->a, "%s is shown %s: some combinations never occur", name_of(f, q->of[c]),
+            lost == all ? "not at all" : "only in part");
+        if (!f->partly[f->npartly++])
+            return pl_nomem(f->d);
+    }
+    return PL_OK;
+}
+
+/* Takes out the columns that some group cannot tell. */
+static pl_code drop_lost(asked *q)
+{
+    size_t kept = 0, was = q->nx;
+    pl_code rc = say_lost(q);
+
+    for (size_t c = 0; c < was && !rc; c++) {
+        if (q->lost[c])
+            continue;
+        for (size_t t = 0; t < q->ncand; t++)
+            q->x[t * was + kept] = q->x[t * was + c];
+        q->of[kept++] = q->of[c];
+    }
+    for (size_t t = 0; t < q->ncand && !rc; t++)
+        memmove(q->x + t * kept, q->x + t * was, kept * sizeof *q->x);
+    q->nx = kept;
+    return rc;
+}
+
+/* ------------------------------------------------------------------ runs -- */
+
+static size_t allowed(const asked *q)
+{
+    size_t n = 0;
+
+    for (size_t t = 0; t < q->ncand; t++)
+        n += q->may[t];
+    return n;
+}
+
+static pl_code check_group(asked *q, size_t g)
+{
+    pl_draft *f = q->f;
+    const char *name = pl_draft_group(f, g), *of = *name ? " of " : "";
+
+    if (allowed(q))
+        return PL_OK;
+    return refuse(f, PL_EUNFIT, f->s->napart ? "not_together" : "rigs",
+                  pl_arena_printf(f->scratch,
+                                  "no combination%s%s is left that may meet and that "
+                                  "a rig can press",
+                                  of, name),
+                  "some combinations to choose from",
+                  "let more of them meet, or add a rig for the pressures that are left");
+}
+
+/* Boards of the group as blocks, in order, where none holds the whole set. */
+static size_t blocks_of(const pl_draft *f, size_t g, uint32_t *block)
+{
+    size_t n = 0, at = 0;
+
+    for (size_t b = 0; b < f->nboard; b++) {
+        if (f->boards[b].group != g || !f->boards[b].size)
+            continue;
+        for (size_t i = 0; i < f->boards[b].size; i++)
+            block[at++] = (uint32_t)n;
+        n++;
+    }
+    return n;
+}
+
+/* Share of what no weights can pass. */
+static double efficiency(const asked *q, const pl_exchange *x, const pl_weights *w)
+{
+    double n = (double)x->nrun;
+
+    return q->f->s->arrangement.criterion == PL_CRITERION_D ? x->value / w->bound
+                                                            : w->bound / n / x->value;
+}
+
+static pl_code refuse_rank(asked *q, size_t nblock)
+{
+    pl_draft *f = q->f;
+
+    return refuse(f, PL_EUNFIT, "arrangement",
+                  nblock > 1 ? pl_arena_printf(f->scratch,
+                                               "%zu runs on %zu boards do not tell %zu figures "
+                                               "from one another and from the boards",
+                                               f->v, nblock, q->nx + 1)
+                             : pl_arena_printf(f->scratch,
+                                               "%zu runs do not tell %zu figures from one another",
+                                               f->v, q->nx + 1),
+                  pl_arena_printf(f->scratch, "at least %zu runs", q->nx + nblock),
+                  "more runs, longer boards, or ask for fewer effects");
+}
+
+/* The rows of one group. */
+static pl_code choose(asked *q, size_t g)
+{
+    pl_draft *f = q->f;
+    size_t nf = f->s->nfactor;
+    uint32_t *radix = PL_NEWN(f->scratch, nf, uint32_t);
+    pl_view view = { .p = q->nx, .f = q->x, .weight = 1 };
+    pl_region of = { f->s->arrangement.criterion, q->ncand, 1, &view, q->may, false, 0 };
+    pl_weights w = { .of = of, .aim = NEAR_BOUND, .w = PL_NEWN(f->scratch, q->ncand, double) };
+    uint32_t *block = PL_NEWN(f->scratch, f->v, uint32_t);
+    pl_exchange x = { .of = of,
+                      .nrun = f->v,
+                      .nfixed = 0,
+                      .starts = STARTS,
+                      .seed = SEARCH_SEED,
+                      .run = PL_NEWN(f->scratch, f->v, uint32_t) };
+    pl_code rc;
+
+    if (!radix || !w.w || !block || !x.run)
+        return pl_nomem(f->d);
+    for (size_t k = 0; k < nf; k++)
+        radix[k] = (uint32_t)f->s->factors[k].nlevel;
+    x.radix = q->ncand * q->nx > TABLE_MOST ? radix : NULL;
+    x.nradix = nf;
+    if (f->have_boards && !f->complete) {
+        x.nblock = blocks_of(f, g, block);
+        x.block = block;
+    }
+    rc = pl_exchange_search(f->scratch, &x, f->d);
+    if (rc == PL_ERANK)
+        return refuse_rank(q, x.block ? x.nblock : 1);
+    if (!rc)
+        rc = pl_weights_find(f->scratch, &w, f->d);
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < f->v; i++)
+        memcpy(f->levels + (g * f->v + i) * nf, q->levels + x.run[i] * nf, nf * sizeof *q->levels);
+    if (!g || efficiency(q, &x, &w) < f->reached)
+        f->reached = efficiency(q, &x, &w);
+    return PL_OK;
+}
+
+/* The columns of the rows chosen, less their means: all are asked. */
+static pl_code fill_effects(asked *q)
+{
+    pl_draft *f = q->f;
+    size_t nf = f->s->nfactor;
+
+    f->nasked = f->nx = q->nx;
+    f->x = pl_arena_get(f->scratch, f->ntreatment, f->nx * sizeof *f->x);
+    f->x_weight = PL_NEWN(f->scratch, f->nx, double);
+    if (!f->x || !f->x_weight)
+        return pl_nomem(f->d);
+    for (size_t t = 0; t < f->ntreatment; t++) {
+        size_t at = 0;
+
+        for (size_t k = 0; k < nf; k++)
+            at = at * f->s->factors[k].nlevel + (size_t)f->levels[t * nf + k];
+        memcpy(f->x + t * q->nx, q->x + at * q->nx, q->nx * sizeof *q->x);
+    }
+    for (size_t j = 0; j < f->nx; j++) {
+        double mean = 0;
+
+        f->x_weight[j] = 1;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            mean += f->x[t * f->nx + j];
+        mean /= (double)f->ntreatment;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            f->x[t * f->nx + j] -= mean;
+    }
+    return PL_OK;
+}
+
+/* Opens the columns, and leaves out those that the combinations left do not tell apart. */
+static pl_code open_told(pl_draft *f, pl_asks asks, asked *q)
+{
+    pl_code rc = open_asked(f, asks, q);
+
+    for (size_t g = 0; g < f->ngroup && !rc; g++) {
+        mark_group(q, g);
+        rc = check_group(q, g);
+        if (!rc)
+            rc = tell_apart(q);
+    }
+    return rc;
+}
+
+pl_code pl_draft_optimal(pl_draft *f)
+{
+    pl_code rc;
+    asked q;
+
+    if (f->n != 1)
+        return refuse(f, PL_EUNFIT, "glue_ups_per_level", "an optimal arrangement made twice",
+                      "1: `runs` counts its glue-ups", "ask for more runs");
+    rc = open_told(f, f->s->arrangement.asks, &q);
+    if (!rc)
+        rc = drop_lost(&q);
+    for (size_t g = 0; g < f->ngroup && !rc; g++) {
+        mark_group(&q, g);
+        rc = choose(&q, g);
+    }
+    return rc ? rc : fill_effects(&q);
+}
+
+pl_code pl_draft_partly(pl_draft *f)
+{
+    asked q;
+    pl_code rc = open_told(f, PL_ASKS_PAIRS, &q);
+
+    return rc ? rc : say_lost(&q);
+}

@@ -1,0 +1,49 @@
+# A study whose plan is chosen from what may meet: planned, broken (readings made by a fixed
+# rule here) and fitted; and combinations left out of a plan of all the others.
+. "${PLATEN_TOP:-.}/tests/cli/lib.sh"
+cp "$top/designs/three-glues.json" .
+
+run 0 check three-glues.json
+says "Never together: glue bone glue with warmth of wood 12 degC."
+says "24 glue-ups of 19 different combinations, out of 21 that may meet"
+run 0 plan three-glues.json --seed 3
+says "% of what no choice of combinations without blocks can pass"
+run 0 plan three-glues.json --json
+valid
+says '"criterion_efficiency": 0.9'
+cp out plan.json
+run 0 sheet three-glues
+# bone glue holds 3 kN less; each joint is a little off by a fixed rule
+awk -F, -v OFS=, '
+    NR == FNR { if (/"id":/) { gsub(/[ ",]/, ""); sub(/id:/, ""); id = $0 }
+                if (/"glue":/) weak[id] = /bone/; next }
+    FNR == 1 { for (i = 1; i <= NF; i++) { if ($i ~ /^peak/) peak = i; if ($i == "mode") mode = i }; print; next }
+    { x = (x * 69069 + 12345) % 65536; $peak = 11 - 3 * weak[$1] + x / 60000; $mode = "adhesive"; print }
+' FS='\n' plan.json FS=, three-glues-r1/breaks.csv >broken.csv
+run 0 take three-glues --as-written broken.csv
+run 0 fit three-glues
+says "glue: makes a difference"
+says "pressure, warmth of wood: no sign that the effect of one depends on the other."
+grep -qE "^residual +9 " out || fail "what the plan left for the scatter is not there"
+run 0 fit three-glues --json
+valid
+says '"name": "pressure, warmth of wood"'
+
+# fewer runs than figures
+edit three-glues.json 's/"runs": 24/"runs": 11/'
+refused 3 "11 runs, expected 12 or more" plan x.json
+edit three-glues.json 's/"runs": 24/"runs": 24, "axial": "rotatable"/'
+refused 3 '`axial` in an optimal' plan x.json
+
+# all that may meet, each twice
+edit three-glues.json 's/"kind": "optimal", "runs": 24/"kind": "full-factorial"/; s/"study"/"glue_ups_per_level": 2, "study"/; s/"count": 5/"count": 7/'
+run 0 plan x.json --look --seed 1
+says "the joint effect of glue and warmth of wood is shown only in part: some combinations never occur"
+edit three-glues.json 's/"bone glue", "warmth of wood": "12 degC"/["bone glue", "PVAc", "resin"], "warmth of wood": "12 degC"/'
+refused 1 "nothing left for warmth of wood 12 degC" plan x.json
+edit three-glues.json 's/{ "glue": "resin"/{ "gleu": "resin"/'
+refused 3 'did you mean "glue"?' plan x.json
+edit three-glues.json 's/"glue": "resin", "pressure"/"glue": "rezin", "pressure"/'
+refused 3 'did you mean "resin"?' plan x.json
+
+finish
