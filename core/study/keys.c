@@ -23,7 +23,7 @@ static const char *const arrangements[] = { "auto",
                                             "box-behnken",
                                             "optimal",
                                             NULL };
-static const char *const criteria[] = { "D", "I", "c", NULL };
+static const char *const criteria[] = { "D", "I", NULL };
 static const char *const asks[] = { "single", "pairs", "curved", NULL };
 static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
