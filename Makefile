@@ -229,7 +229,8 @@ torture: all $(TEST_BIN) $(FAULT_SO)
 lint: all
 	@sh tests/lint.sh "$(STDC) -D_GNU_SOURCE -Icore -Iplugins/include $(PKG_CFLAGS)"
 
-bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/tests/book/test_speed
+bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/tests/book/test_speed \
+  $(B)/tests/design/test_speed
 	@$(TEST_ENV) sh tests/bench.sh
 	@$(TEST_ENV) sh tests/bench-ingest.sh
 

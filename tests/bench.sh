@@ -62,6 +62,7 @@ done
 # The book: one transaction of 100,000 readings beside a bare loop of prepared inserts of the same
 # rows with the same digests (at most 3 times as long); a fit from a book of 1,000 studies beside the
 # fit of the same table as CSV (at most 50 ms more).
+"$build/tests/design/test_speed" 2>&1 | grep "^design:"
 "$build/tests/book/test_speed" 2>&1 | grep readings
 shelf=$(mktemp -d -p /dev/shm 2>/dev/null || mktemp -d) # 2,000 commits wait for no disk
 cp platen.book "$shelf/many.book"

@@ -309,12 +309,13 @@ static void complement(unsigned v, unsigned b, unsigned k, const uint32_t *other
 
 /* Moves for one group; a shop waits a second or two at most for all of them. */
 #define GROUP_MOVES ((size_t)1000000)
+#define WHOLE_MOVES ((size_t)4000000) /* of groups that leave blocks where they are: few fit */
 
-static bool try_group(pl_arena *a, pl_orbits o, uint32_t *block)
+static bool try_group(pl_arena *a, pl_orbits o, size_t moves, uint32_t *block)
 {
     if (!pl_orbits_fit(&o))
         return false;
-    o.moves_most = GROUP_MOVES;
+    o.moves_most = moves;
     return pl_orbits_search(a, &o, block);
 }
 
@@ -331,14 +332,19 @@ static bool search(pl_arena *a, unsigned v, unsigned b, unsigned k, uint32_t *bl
                     continue;
                 if (field && (!pl_field_prime_power(m, &prime, NULL) || prime == m))
                     continue;
-                if (try_group(a, o, block))
+                if (try_group(a, o, GROUP_MOVES, block))
                     return true;
                 for (unsigned with = 0; with <= fixed; with++) {
                     o.short_of = k - with;
                     /* the subgroup of a field is that of its first digits */
-                    if (o.short_of > 1 && (!field || o.short_of == prime) && try_group(a, o, block))
+                    if (o.short_of > 1 && (!field || o.short_of == prime) &&
+                        try_group(a, o, GROUP_MOVES, block))
                         return true;
                 }
+                o.short_of = 0;
+                o.whole = field ? 0 : b % m;
+                if (o.whole && try_group(a, o, WHOLE_MOVES, block))
+                    return true;
             }
     return false;
 }

@@ -32,11 +32,28 @@ static unsigned short_blocks(const pl_orbits *o)
     return o->short_of ? o->m / o->short_of : 0;
 }
 
+/* Copies that a block holds which the group leaves where it is. */
+static unsigned copies_held(const pl_orbits *o)
+{
+    return o->k / o->m;
+}
+
+static bool whole_fit(const pl_orbits *o)
+{
+    unsigned held = copies_held(o), left = o->k % o->m;
+
+    if (!o->whole)
+        return true;
+    return !o->short_of && o->m > 1 && held && left <= o->fixed &&
+           (o->whole == 1 ? held <= copies_of(o) : held == 1 && !left && o->whole <= copies_of(o));
+}
+
 bool pl_orbits_fit(const pl_orbits *o)
 {
-    unsigned rest = o->b - short_blocks(o);
+    unsigned rest = o->b - short_blocks(o) - o->whole;
 
-    if (o->fixed > 1 || !o->m || (o->v - o->fixed) % o->m || o->b < short_blocks(o))
+    if (o->fixed > 1 || !o->m || (o->v - o->fixed) % o->m || o->b < short_blocks(o) + o->whole ||
+        !whole_fit(o))
         return false;
     if (o->short_of && (copies_of(o) != 1 || o->m % o->short_of ||
                         (o->k != o->short_of && !(o->fixed && o->k == o->short_of + 1))))
@@ -111,6 +128,25 @@ static void count_short(search *s)
     }
 }
 
+/* Copies i and j of a block that stays: every two of their points once. */
+static void count_whole(search *s)
+{
+    unsigned held = copies_held(s->o), m = s->o->m, per = s->o->whole == 1 ? held : 1;
+    bool lone = s->o->k % m;
+
+    for (unsigned w = 0; w < s->o->whole; w++)
+        for (unsigned i = w; i < w + per; i++) {
+            for (unsigned j = w; j < w + per; j++)
+                for (unsigned d = 0; d < m; d++)
+                    if (i != j || d)
+                        add(s, i * m, j * m + d, 1);
+            if (lone) {
+                add(s, i * m, s->copies * m, 1);
+                add(s, s->copies * m, i * m, 1);
+            }
+        }
+}
+
 /* All counts, and the cost: cells of a pair of points that differ only. */
 static void open_counts(search *s)
 {
@@ -126,6 +162,7 @@ static void open_counts(search *s)
             s->cost += cells * square((long)s->lambda);
         }
     count_short(s);
+    count_whole(s);
     for (unsigned b = 0; b < s->nbase; b++)
         for (unsigned i = 0; i < s->o->k; i++)
             for (unsigned j = 0; j < s->o->k; j++)
@@ -207,6 +244,9 @@ static void write_blocks(const search *s, const uint8_t *sum, uint32_t *block)
 
                 *block++ = is_fixed(s, p) ? p : p / o->m * o->m + sum[p % o->m * o->m + g];
             }
+    for (unsigned w = 0; w < o->whole; w++)
+        for (unsigned i = 0; i < o->k; i++) /* the fixed point is the last */
+            *block++ = i / o->m < copies_held(o) ? w * o->m + i : s->copies * o->m;
     for (unsigned x = 0; x < o->m && o->short_of; x++) {
         bool first = true;
 
@@ -242,7 +282,9 @@ bool pl_orbits_search(pl_arena *a, pl_orbits *o, uint32_t *block)
 {
     pl_mark mark = pl_arena_mark(a);
     unsigned n = copies_of(o) + o->fixed;
-    search s = { .o = o, .copies = copies_of(o), .nbase = (o->b - short_blocks(o)) / o->m };
+    search s = { .o = o,
+                 .copies = copies_of(o),
+                 .nbase = (o->b - short_blocks(o) - o->whole) / o->m };
     uint8_t *sum = pl_arena_get(a, o->m, o->m);
     bool found = false;
 

@@ -21,6 +21,9 @@ typedef struct pl_orbits {
     unsigned fixed;    /* 0 or 1: the last point */
     unsigned short_of; /* 0, or s: the cosets of the subgroup of s elements are blocks too,
                           with the fixed point where k = s + 1; only with one copy */
+    unsigned whole;    /* blocks that the group leaves where they are: copies as a whole, one each
+                          from the first on, or, of one such block, as many as it holds; with the
+                          fixed point where the size leaves one */
     size_t moves_most; /* moves tried; whole and counted, so that every machine stops alike */
     uint64_t seed;
     size_t moves; /* out */
