@@ -39,6 +39,10 @@ double pl_chisq_quantile(double p, double df);
 double pl_normal_lower(double z);
 double pl_normal_upper(double z);
 double pl_normal_quantile(double p);
+/* P(at - half < Z <= at + half), half > 0, to full relative accuracy. */
+double pl_normal_between(double at, double half);
+/* Density of chi/sqrt(df) at s > 0: of an estimated standard deviation over the true one. */
+double pl_s_density(double df, double s);
 
 /* Largest noncentrality (lambda, or delta squared). */
 #define PL_NONCENTRAL_MOST 1e8

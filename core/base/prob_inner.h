@@ -52,9 +52,6 @@ double pl_deviance(double M, double mu, double diff);
 typedef double pl_spread_f(void *ctx, double s);
 double pl_over_spread(double df, pl_spread_f *f, void *ctx, double start, double extra);
 
-/* P(at - half < Z <= at + half), half > 0, to full relative accuracy. */
-double pl_normal_between(double at, double half);
-
 /* The positive x at which a tail that falls or rises steadily is `target`: secant
  * steps on the logs of both, in a bracket. */
 typedef double pl_tail_f(void *ctx, double x);

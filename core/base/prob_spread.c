@@ -28,6 +28,13 @@ static double step_for(double k)
     return M_PI / y;
 }
 
+double pl_s_density(double df, double s)
+{
+    const double k = df / 2, v = log(s);
+
+    return sqrt(2 * k / M_PI) * exp(-pl_stirling(k) - k * (expm1(2 * v) - 2 * v)) / s;
+}
+
 /* Times a tail of the kinds met here the density has one peak, and falls off on both
  * sides at least as e^(df v). */
 double pl_over_spread(double df, pl_spread_f *f, void *ctx, double start, double extra)

@@ -61,6 +61,37 @@ static inline double worked_expected(const pl_json *record, const char *key)
     return worked_value(pl_json_get(pl_json_get(record, "expected"), key));
 }
 
+/* Groups of records and what checks them. */
+typedef struct worked_group {
+    const char *name;
+    size_t count;
+    void (*check)(const pl_json *record);
+} worked_group;
+
+/* Every record of a file is in one group and is checked there; every group has its count. */
+static inline void worked_every(bench *b, const char *file, const worked_group *groups,
+                                size_t ngroup, size_t all)
+{
+    const pl_json *list = worked_list(b, file);
+    size_t seen[64] = { 0 };
+
+    assert_true(ngroup <= 64);
+    assert_int_equal(list->count, all);
+    for (const pl_json *r = list->child; r; r = r->next) {
+        size_t i = 0;
+
+        while (i < ngroup && !worked_in(r, groups[i].name))
+            i++;
+        if (i == ngroup)
+            fail_msg("nothing checks %s", worked_id(r));
+        groups[i].check(r);
+        seen[i]++;
+    }
+    for (size_t i = 0; i < ngroup; i++)
+        if (seen[i] != groups[i].count)
+            fail_msg("%zu records %s, wanted %zu", seen[i], groups[i].name, groups[i].count);
+}
+
 static inline double worked_cell(const pl_csv *t, size_t row, const char *column)
 {
     double x = NAN;
