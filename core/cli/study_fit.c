@@ -89,6 +89,29 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
 
 /* ------------------------------------------------- analysis of variance ---- */
 
+/* The levels of the compared factor against the one named beforehand. A margin in strength is
+ * a share of that level's mean. */
+static pl_code compare_as_good(pl_run *run, const pl_study *s, pl_linear_fit *fit)
+{
+    const pl_question *q = &s->question;
+    const pl_factor *f = &s->factors[q->compared];
+    const char *named = f->levels[q->compare_with].text;
+    pl_compare c = { .factor = f->name,
+                     .kind = PL_AS_GOOD_AS,
+                     .named = named,
+                     .margin = 1 - q->as_good_as.value,
+                     .alpha = q->false_alarm };
+
+    if (!q->as_good_as.relative) {
+        c.margin = NAN;
+        for (size_t i = 0; i < fit->nmean; i++)
+            if (!strcmp(fit->means[i].factor, f->name) && !strcmp(fit->means[i].level, named))
+                c.margin = pl_units_from_si(q->as_good_as.value, PL_Q_PRESSURE, s->show_in[0]) /
+                           fit->means[i].estimate;
+    }
+    return pl_compare_levels(run->arena, fit, &c, &run->diags);
+}
+
 /* Every pair of each factor's levels, where there is something to judge them by. */
 static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fit)
 {
@@ -128,6 +151,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)
         return compare_factors(run, s, fit);
+    if (!rc && s->question.aim == PL_AIM_AS_GOOD_AS)
+        return compare_as_good(run, s, fit);
     if (rc != PL_EDATA && rc != PL_ERANK)
         return rc;
     /* too few readings yet for a full table: the curves may still answer */

@@ -17,8 +17,8 @@ static pl_code refuse(pl_diags *d, const char *found, const char *expected)
 typedef double integrand(void *ctx, double x);
 
 /* tanh-sinh rule (Takahasi & Mori 1974, Publ. RIMS 9:721): the ends may have kinks, the
- * inside is smooth. Step 1/32 over |t| < 3.2: 205 nodes, half a standard deviation of s apart at
- * most: 1e-14. */
+ * inside is smooth. 205 nodes over |t| < 3.2; in the middle of a range of 17 standard deviations
+ * they lie 0.42 of one apart, which errs by exp(-2 pi^2/0.17). */
 static double between(integrand *f, void *ctx, double a, double b)
 {
     const double h = 1.0 / 32;
@@ -129,6 +129,12 @@ static double shares_at(void *ctx, double s)
     double kink = (needs - 1 / q->cv) * sqrt(q->n_named);
 
     w->s = s;
+    if (kink < -Y_MOST) { /* never both missed: one less the chances of missing either */
+        double low = (q->really - q->low) / (q->cv * reach(q, q->low)) - w->t * s;
+        double high = (q->high - q->really) / (q->cv * reach(q, q->high)) - w->t * s;
+
+        return (1 - pl_normal_upper(low) - pl_normal_upper(high)) * pl_s_density(w->df, s);
+    }
     return between(shares_given, w, fmax(-Y_MOST, kink), Y_MOST) * pl_s_density(w->df, s);
 }
 

@@ -31,7 +31,11 @@ static void set_levels(const pl_study *s, pl_size_question *q)
 {
     size_t all = pl_study_treatments(s), levels = all;
 
-    if (s->question.over >= 0)
+    if (s->question.aim == PL_AIM_AS_GOOD_AS)
+        levels = s->factors[s->question.compared].nlevel;
+    else if (s->question.aim == PL_AIM_LOW_TAIL)
+        levels = all; /* each kind of joint has a low tail of its own */
+    else if (s->question.over >= 0)
         levels = s->factors[s->question.over].nlevel;
     else if (s->question.for_each >= 0)
         levels = all / s->factors[s->question.for_each].nlevel;
@@ -101,28 +105,62 @@ static void scale_scatter(pl_size_question *q, double by)
     q->sd_high *= by;
 }
 
-/* A share of the strength beside a strength: the expected strength joins them, and
- * all is said as the difference is. */
-static pl_code set_worth(pl_arena *a, const pl_study *s, pl_size_question *q, pl_diags *d)
+/* A measure of the question beside one of the scatter: the expected strength joins them, and
+ * all is said as the question is. */
+static pl_code meet(pl_arena *a, const pl_study *s, const pl_worth *w, pl_size_question *q,
+                    pl_diags *d)
 {
-    const pl_worth *worth = &s->question.worth_noticing;
     double strength_Pa = s->breaking.expected_strength_Pa;
 
-    if (isnan(worth->value))
+    if (isnan(w->value) || w->relative == q->relative)
+        return PL_OK;
+    if (!(strength_Pa > 0))
+        return unfit(a, s, "/breaking/expected_strength",
+                     w->relative ? "a difference as a share beside a scatter as a strength"
+                                 : "a difference as a strength beside a scatter as a share",
+                     "both alike, or the expected strength to join them",
+                     "state expected_strength under breaking", d);
+    scale_scatter(q, w->relative ? 1 / strength_Pa : strength_Pa);
+    q->relative = w->relative;
+    return PL_OK;
+}
+
+/* Another measure of the same question, in that of the scatter. */
+static double alike(const pl_study *s, const pl_worth *w, const pl_size_question *q)
+{
+    double strength_Pa = s->breaking.expected_strength_Pa;
+
+    return w->relative == q->relative ? w->value
+           : w->relative              ? w->value * strength_Pa
+                                      : w->value / strength_Pa;
+}
+
+static pl_code set_worth(pl_arena *a, const pl_study *s, pl_size_question *q, pl_diags *d)
+{
+    const pl_question *asked = &s->question;
+    const pl_worth *worth = &asked->worth_noticing, *width = &asked->width_at_most;
+    const pl_worth *margin = &asked->as_good_as;
+    bool as_good = q->aim == PL_AIM_AS_GOOD_AS;
+    pl_code rc;
+
+    if (q->aim == PL_AIM_DIFFERENCE && isnan(worth->value) && isnan(width->value))
         return unfit(a, s, "/question/worth_noticing", "no worth_noticing",
                      "the difference that would matter, such as \"1.2 N/mm2\" or \"10 %\"",
                      "without it no number of specimens is enough or too few", d);
-    if (worth->relative != q->relative) {
-        if (!(strength_Pa > 0))
-            return unfit(a, s, "/breaking/expected_strength",
-                         worth->relative ? "a difference as a share beside a scatter as a strength"
-                                         : "a difference as a strength beside a scatter as a share",
-                         "both alike, or the expected strength to join them",
-                         "state expected_strength under breaking", d);
-        scale_scatter(q, worth->relative ? 1 / strength_Pa : strength_Pa);
-        q->relative = worth->relative;
-    }
-    q->worth_noticing = worth->value;
+    if (as_good && !margin->relative && margin->value >= s->breaking.expected_strength_Pa)
+        return unfit(a, s, "/question/as_good_as", "a margin as large as the strength expected",
+                     "a smaller margin", "", d);
+    rc = meet(a, s, as_good ? margin : isnan(worth->value) ? width : worth, q, d);
+    if (rc)
+        return rc;
+    q->worth_noticing = as_good ? NAN : alike(s, worth, q);
+    q->width_at_most = alike(s, width, q);
+    if (as_good)
+        q->margin = margin->relative ? 1 - margin->value : margin->value;
+    if (!isnan(width->value) && isnan(q->width_at_most))
+        return unfit(a, s, "/breaking/expected_strength", "width_at_most in another measure",
+                     "all alike, or the expected strength to join them",
+                     "state expected_strength under breaking", d);
     if (!q->relative) {
         q->kind = PL_Q_PRESSURE;
         q->unit = s->show_in[0];
@@ -130,11 +168,23 @@ static pl_code set_worth(pl_arena *a, const pl_study *s, pl_size_question *q, pl
     return PL_OK;
 }
 
+static pl_aim aim_of(const pl_study *s)
+{
+    return s->question.aim == PL_AIM_PLATEAU ? PL_AIM_DIFFERENCE : s->question.aim;
+}
+
 pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
 {
     pl_size_question_init(out);
+    out->aim = aim_of(s);
     set_levels(s, out);
-    set_blocks(s, out);
+    if (out->aim == PL_AIM_LOW_TAIL)
+        out->cap = PL_SIZE_TAIL_CAP;
+    else
+        set_blocks(s, out);
+    out->both_sides = s->question.both_sides;
+    out->percentile = s->question.percentile;
+    out->confidence = s->question.confidence;
     set_scatter(s, out);
     out->specimens_per_glue_up = pl_study_specimens_per_glue_up(s);
     out->miss_at_most = s->question.miss_at_most;

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/text.h"
+#include "size/precision.h"
 
 static pl_code out_of_range(pl_diags *d, const char *name, double found, const char *range)
 {
@@ -74,12 +75,36 @@ pl_code pl_power_ttest(double df, double delta, double alpha, int sides, pl_real
  * weights are divided by their own sum, which takes the constant's place. */
 #define WEIGHT_LEAST 1e-13 /* of the sum; power is at most 1 */
 
+#define WEIGHT_COARSE 1e-7
+
+size_t pl_pilot_nodes(double pilot_df, bool fine, double ratio[], double weight[])
+{
+    double k = pilot_df / 2, h = (fine ? 0.6 : 1.2) * fmin(1 / sqrt(k), 1.0 / 3), all = 0;
+    double least = fine ? WEIGHT_LEAST : WEIGHT_COARSE;
+    size_t n = 0;
+
+    for (int side = 0; side < 2; side++)
+        for (int i = side; n < PL_PILOT_NODES; i++) {
+            double w = side ? -h * i : h * i, g = exp(-k * (expm1(w) - w));
+
+            ratio[n] = exp(-w / 2);
+            weight[n++] = g;
+            all += g;
+            if (g < least * all * fmin(1, k * h)) /* left: falls as e^(k w) */
+                break;
+        }
+    for (size_t i = 0; i < n; i++)
+        weight[i] /= all;
+    return n;
+}
+
 pl_code pl_assurance_ftest(double df1, double df2, double lambda_at_s, double alpha,
                            double pilot_df, double *out, pl_diags *diags)
 {
-    double k = pilot_df / 2, h = 0.6 * fmin(1 / sqrt(k), 1.0 / 3), f, sum = 0, weights = 0;
-    pl_real p;
+    double ratio[PL_PILOT_NODES] = { 1 }, weight[PL_PILOT_NODES] = { 1 }, f, sum = 0;
     pl_code rc = check_common(df1, df2, alpha, diags);
+    size_t n = 1;
+    pl_real p;
 
     if (!rc)
         rc = check_lambda(lambda_at_s, diags);
@@ -88,31 +113,24 @@ pl_code pl_assurance_ftest(double df1, double df2, double lambda_at_s, double al
     if (rc)
         return rc;
     f = pl_f_quantile_upper(alpha, df1, df2);
-    if (isinf(pilot_df)) {
-        rc = pl_ncf_upper(f, df1, df2, lambda_at_s, &p);
-        *out = p.value;
-        return rc;
-    }
-    for (int side = 0; side < 2; side++)
-        for (int i = side;; i++) {
-            double w = side ? -h * i : h * i, g = exp(-k * (expm1(w) - w));
-            double lambda = fmin(lambda_at_s * exp(w), PL_NONCENTRAL_MOST);
+    if (!isinf(pilot_df))
+        n = pl_pilot_nodes(pilot_df, true, ratio, weight);
+    for (size_t i = 0; i < n; i++) {
+        double lambda = fmin(lambda_at_s / (ratio[i] * ratio[i]), PL_NONCENTRAL_MOST);
 
-            rc = pl_ncf_upper(f, df1, df2, lambda, &p);
-            if (rc && rc != PL_EPREC) /* EPREC is far finer than this sum needs */
-                return rc;
-            sum += g * p.value;
-            weights += g;
-            if (g < WEIGHT_LEAST * weights * fmin(1, k * h)) /* left: falls as e^(k w) */
-                break;
-        }
-    *out = sum / weights;
+        rc = pl_ncf_upper(f, df1, df2, lambda, &p);
+        if (rc && rc != PL_EPREC) /* EPREC is far finer than this sum needs */
+            return rc;
+        sum += weight[i] * p.value;
+    }
+    *out = sum;
     return PL_OK;
 }
 
 double pl_power_lambda(double df1, double df2, double alpha, double power)
 {
-    double low = 0, high = 16, f = pl_f_quantile_upper(alpha, df1, df2);
+    double low = 0, high = 2 * pl_normal_multiplier(alpha, 2, power);
+    double f = pl_f_quantile_upper(alpha, df1, df2);
     pl_real p;
 
     if (!(power > alpha && power < 1) || isnan(f))

@@ -3,6 +3,8 @@
 #ifndef PL_SIZE_POWER_H
 #define PL_SIZE_POWER_H
 
+#include <stdbool.h>
+
 #include "base/diag.h"
 #include "base/prob.h"
 
@@ -30,6 +32,13 @@ pl_code pl_power_ftest(double df1, double df2, double lambda, double alpha, pl_r
  * sides 1 (upper) or 2. Two-sided counts rejections on both sides. Same codes. */
 pl_code pl_power_ttest(double df, double delta, double alpha, int sides, pl_real *out,
                        pl_diags *diags);
+
+/* What a pilot's sd on pilot_df degrees of freedom leaves open: sigma / s at the nodes of a rule
+ * for the mean of a smooth function of it (docs/methods/size.md), and their weights, which sum
+ * to 1; at most PL_PILOT_NODES of them, returned how many. 0.5 <= pilot_df, finite. fine: the
+ * mean of a chance errs by less than 1e-9; else by less than 1e-5, in a quarter of the nodes. */
+#define PL_PILOT_NODES 800
+size_t pl_pilot_nodes(double pilot_df, bool fine, double ratio[], double weight[]);
 
 /* Mean of pl_power_ftest over sigma^2 = df s^2 / chi-square(df), s the pilot's sd on
  * pilot_df degrees of freedom; lambda_at_s is lambda with sigma = s, the effect

@@ -1,10 +1,12 @@
-/* From a question to a table of chances and the smallest number that is enough.
- * The chances themselves are in power.c, the words in words.c. */
+/* From a question to a table of chances and the smallest number that is enough. What each
+ * aim asks is in its own file, the distributions in power.c, the words in words.c. */
 #include "size/size.h"
 
 #include <math.h>
 
+#include "size/aim.h"
 #include "size/power.h"
+#include "size/precision.h"
 
 const char *pl_size_test_name(pl_size_test t)
 {
@@ -33,7 +35,13 @@ void pl_size_question_init(pl_size_question *q)
                              .miss_at_most = 0.1,
                              .false_alarm = 0.05,
                              .cap = PL_SIZE_CAP,
-                             .upper_confidence = 0.8 };
+                             .upper_confidence = 0.8,
+                             .aim = PL_AIM_DIFFERENCE,
+                             .width_at_most = NAN,
+                             .margin = NAN,
+                             .really = NAN,
+                             .percentile = 0.05,
+                             .confidence = 0.95 };
 }
 
 /* ------------------------------------------------------------- the layout --- */
@@ -82,26 +90,26 @@ static void check_scatter(const pl_size_question *q, pl_diags *d)
 
 static pl_code check(const pl_size_question *q, pl_diags *d)
 {
+    const pl_size_aim *aim = pl_size_aim_of(q);
     size_t before = d->count;
     bool out_before = d->out_of_memory;
 
-    if (q->levels < 2 || q->levels > 10000)
-        refuse(d, "fewer than 2 levels, or more than 10000", "2 or more levels to compare");
     if (q->groups < 1)
         refuse(d, "no group", "1 or more groups of levels");
     if (q->specimens_per_glue_up < 1)
         refuse(d, "no specimen in a glue-up", "1 or more");
-    if (!(q->worth_noticing > 0) || isinf(q->worth_noticing))
-        refuse(d, "a difference worth noticing that is no number above 0", "a difference above 0");
     if (!(q->miss_at_most > 0 && q->miss_at_most < 1))
         refuse(d, "a chance of missing outside 0 to 1", "a chance, such as 1 in 10");
     if (!(q->false_alarm > 0 && q->false_alarm < 1))
         refuse(d, "a chance of a false alarm outside 0 to 1", "a chance, such as 1 in 20");
     else if (q->miss_at_most > 0 && q->miss_at_most >= 1 - q->false_alarm)
         refuse(d, "a chance of missing that needs no specimen", "less than 1 - false alarm");
+    if (!isnan(q->width_at_most) && (!(q->width_at_most > 0) || isinf(q->width_at_most)))
+        refuse(d, "a width that is no number above 0", "a width above 0");
     if (q->cap < 2 || q->cap > 1000000)
         refuse(d, "a cap outside 2 to 1000000", "2 or more glue-ups per level");
     check_scatter(q, d);
+    aim->check(q, d);
     if (d->out_of_memory && !out_before)
         return PL_ENOMEM;
     if (d->count > before)
@@ -110,52 +118,75 @@ static pl_code check(const pl_size_question *q, pl_diags *d)
         return pl_fail(d, PL_EUNFIT, "size", .found = "blocks of one glue-up each",
                        .expected = "2 or more in a block",
                        .mend = "levels can only be compared within a block that holds several");
-    if (!(pl_size_error_df(q, q->cap) > 0))
+    if (!(aim->error_df(q, q->cap) > 0))
         return pl_fail(d, PL_EUNFIT, "size", .found = "no repeats within the cap",
                        .expected = "enough glue-ups to see how much equal ones differ");
     return PL_OK;
+}
+
+const pl_size_aim *pl_size_aim_of(const pl_size_question *q)
+{
+    return q->aim == PL_AIM_AS_GOOD_AS ? &pl_size_aim_as_good
+           : q->aim == PL_AIM_LOW_TAIL ? &pl_size_aim_low_tail
+                                       : &pl_size_aim_difference;
 }
 
 /* --------------------------------------------------------------- chances --- */
 
 typedef struct sizing {
     const pl_size_question *q;
-    double sd, sd_upper;
+    const pl_size_aim *aim;
+    double sd;
+    pl_size_doubt doubt;
 } sizing;
 
-static double df_of(const sizing *z, pl_size_test test)
-{
-    return test == PL_SIZE_PAIR ? 1 : z->q->levels - 1.0;
-}
+/* Chance that both what is asked comes out and the interval is narrow enough, each as far as
+ * it is asked. */
+typedef struct outcome {
+    double chance, width;
+} outcome;
 
-/* n D^2 / (2 sigma^2), less what the blocks take. */
-static double lambda_of(const sizing *z, unsigned n, double sd)
-{
-    double d = z->q->worth_noticing / sd;
-
-    return fmin(n * pl_size_efficiency(z->q) * d * d / 2, PL_NONCENTRAL_MOST);
-}
-
-static double chance(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
+static outcome at_sd(const sizing *z, unsigned n, pl_size_test test, double sd)
 {
     const pl_size_question *q = z->q;
-    double df1 = df_of(z, test), df2 = pl_size_error_df(q, n), sd = z->sd, mean = NAN;
-    pl_real p = { NAN, 0 };
+    double df = z->aim->error_df(q, n);
+    outcome o = { NAN, NAN };
 
-    if (!(df2 > 0))
-        return NAN;
-    if (basis == PL_SIZE_ASSURED) {
-        if (q->from == PL_SCATTER_PILOT)
-            pl_assurance_ftest(df1, df2, lambda_of(z, n, sd), q->false_alarm, q->sd_df, &mean,
-                               NULL);
-        return mean;
-    }
+    if (!(df > 0) || isnan(sd))
+        return o;
+    o.chance = z->aim->chance(q, n, test, sd);
+    if (!isnan(q->width_at_most))
+        o.width = pl_s_chance(df, q->width_at_most / (z->aim->width(q, n) * sd));
+    return o;
+}
+
+static outcome found(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
+{
+    outcome sum = { 0, 0 };
+
+    if (basis == PL_SIZE_AS_GIVEN)
+        return at_sd(z, n, test, z->sd);
     if (basis == PL_SIZE_AT_UPPER)
-        sd = z->sd_upper;
-    if (isnan(sd))
-        return NAN;
-    pl_power_ftest(df1, df2, lambda_of(z, n, sd), q->false_alarm, &p, NULL);
-    return p.value;
+        return at_sd(z, n, test, z->doubt.upper);
+    if (z->doubt.n < 2)
+        return (outcome){ NAN, NAN };
+    for (size_t i = 0; i < z->doubt.n; i++) {
+        outcome o = at_sd(z, n, test, z->doubt.sd[i]);
+
+        sum.chance += z->doubt.weight[i] * o.chance;
+        sum.width += z->doubt.weight[i] * o.width;
+    }
+    return sum;
+}
+
+/* The smaller of what is asked. */
+static double enough_for(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
+{
+    outcome o = found(z, n, test, basis);
+
+    if (isnan(z->q->width_at_most))
+        return o.chance;
+    return isnan(o.chance) ? o.width : fmin(o.chance, o.width);
 }
 
 static pl_size_row row_of(const sizing *z, unsigned n)
@@ -165,53 +196,62 @@ static pl_size_row row_of(const sizing *z, unsigned n)
 
     r.glue_ups = (size_t)n * q->levels * q->groups;
     r.specimens = r.glue_ups * q->specimens_per_glue_up;
-    r.error_df = pl_size_error_df(q, n);
-    for (int t = 0; t < PL_NSIZE_TESTS; t++)
-        for (int b = 0; b < PL_NSIZE_BASES; b++)
-            r.chance[t][b] = chance(z, n, (pl_size_test)t, (pl_size_basis)b);
+    r.error_df = z->aim->error_df(q, n);
+    for (int b = 0; b < PL_NSIZE_BASES; b++) {
+        outcome o = found(z, n, PL_SIZE_PAIR, (pl_size_basis)b);
+
+        r.chance[PL_SIZE_PAIR][b] = r.chance[PL_SIZE_OVERALL][b] = o.chance;
+        r.width_chance[b] = o.width;
+        if (z->aim->ntest > 1)
+            r.chance[PL_SIZE_OVERALL][b] = found(z, n, PL_SIZE_OVERALL, (pl_size_basis)b).chance;
+    }
+    r.width = r.error_df > 0 ? z->aim->width(q, n) * pl_mean_s(r.error_df) * z->sd : NAN;
+    r.factor = z->aim->factor ? z->aim->factor(q, n) : NAN;
     return r;
 }
 
 /* Smallest number with an error to compare with. */
-static unsigned least_n(const pl_size_question *q)
+static unsigned least_n(const sizing *z)
 {
     unsigned n = 2;
 
-    while (n < q->cap && !(pl_size_error_df(q, n) > 0))
+    while (n < z->q->cap && !(z->aim->error_df(z->q, n) > 0))
         n++;
     return n;
 }
 
-/* Chances grow with n: bisection. 0 when the cap is not enough. */
+typedef struct search {
+    const sizing *z;
+    pl_size_test test;
+    pl_size_basis basis;
+} search;
+
+static double searched(const void *ctx, unsigned n)
+{
+    const search *s = ctx;
+
+    return enough_for(s->z, n, s->test, s->basis);
+}
+
 static unsigned smallest_enough(const sizing *z, pl_size_test test, pl_size_basis basis)
 {
-    double wanted = 1 - z->q->miss_at_most;
-    unsigned low = least_n(z->q), high = z->q->cap;
+    search s = { z, test, basis };
 
-    if (!(chance(z, high, test, basis) >= wanted))
+    if ((basis == PL_SIZE_AT_UPPER && isnan(z->doubt.upper)) ||
+        (basis == PL_SIZE_ASSURED && z->doubt.n < 2))
         return 0;
-    while (low < high) {
-        unsigned middle = low + (high - low) / 2;
-
-        if (chance(z, middle, test, basis) >= wanted)
-            high = middle;
-        else
-            low = middle + 1;
-    }
-    return low;
+    return pl_least_n(searched, &s, 1 - z->q->miss_at_most, least_n(z), z->q->cap);
 }
 
 static pl_size_limits limits_of(const sizing *z, unsigned n)
 {
     pl_size_limits l = { .glue_ups_per_level = n };
-    double df2 = pl_size_error_df(z->q, n);
 
     for (int t = 0; t < PL_NSIZE_TESTS; t++) {
-        double lambda = pl_power_lambda(df_of(z, (pl_size_test)t), df2, z->q->false_alarm,
-                                        1 - z->q->miss_at_most);
+        pl_size_test test = z->aim->ntest > 1 ? (pl_size_test)t : PL_SIZE_PAIR;
 
-        l.miss[t] = 1 - chance(z, n, (pl_size_test)t, PL_SIZE_AS_GIVEN);
-        l.least[t] = z->sd * sqrt(2 * lambda / (n * pl_size_efficiency(z->q)));
+        l.miss[t] = 1 - found(z, n, test, PL_SIZE_AS_GIVEN).chance;
+        l.least[t] = z->aim->error_df(z->q, n) > 0 ? z->aim->least(z->q, n, test, z->sd) : NAN;
     }
     return l;
 }
@@ -234,7 +274,7 @@ static bool wanted_row(const pl_size_question *q, const pl_size_answer *w, unsig
 static pl_code fill_table(pl_arena *a, const sizing *z, pl_size_answer *w, pl_diags *d)
 {
     const pl_size_question *q = z->q;
-    unsigned first = least_n(q), last = q->glue_ups_per_level > 12 ? q->glue_ups_per_level : 12;
+    unsigned first = least_n(z), last = q->glue_ups_per_level > 12 ? q->glue_ups_per_level : 12;
 
     for (int b = 0; b < PL_NSIZE_BASES; b++) {
         unsigned n = w->need_at[PL_SIZE_OVERALL][b], m = w->need_at[PL_SIZE_PAIR][b];
@@ -263,45 +303,52 @@ static const pl_size_row *find_row(const pl_size_answer *w, unsigned n)
     return NULL;
 }
 
-static sizing sizing_of(const pl_size_question *q)
+/* Limits need no doubt about the scatter. */
+static sizing plain_sizing(const pl_size_question *q)
 {
-    sizing z = { .q = q, .sd = pl_size_sd(q), .sd_upper = NAN };
-
-    if (q->from == PL_SCATTER_PILOT)
-        z.sd_upper = pl_sd_upper_limit(z.sd, q->sd_df, q->upper_confidence);
-    else if (q->from == PL_SCATTER_GUESSED)
-        z.sd_upper = z.sd * (q->sd_high / q->sd);
-    return z;
+    return (
+        sizing){ .q = q, .aim = pl_size_aim_of(q), .sd = pl_size_sd(q), .doubt = { .upper = NAN } };
 }
 
 pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
                           pl_diags *diags)
 {
     pl_code rc = check(q, diags);
-    sizing z = sizing_of(q);
+    sizing z = plain_sizing(q);
 
     if (!rc)
         *out = limits_of(&z, n);
     return rc;
 }
 
-pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
-                           pl_diags *diags)
+static void find_needs(const sizing *z, pl_size_answer *w)
+{
+    for (int b = 0; b < PL_NSIZE_BASES; b++) {
+        unsigned pair = smallest_enough(z, PL_SIZE_PAIR, (pl_size_basis)b);
+
+        w->need_at[PL_SIZE_PAIR][b] = w->need_at[PL_SIZE_OVERALL][b] = pair;
+        if (z->aim->ntest > 1)
+            w->need_at[PL_SIZE_OVERALL][b] = smallest_enough(z, PL_SIZE_OVERALL, (pl_size_basis)b);
+    }
+}
+
+pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
+                     pl_diags *diags)
 {
     pl_code rc = check(q, diags);
-    sizing z = sizing_of(q);
+    sizing z = plain_sizing(q);
     pl_size_answer *w;
     unsigned asked, *need;
 
+    if (!rc)
+        rc = pl_size_doubt_of(a, q, &z.doubt, diags);
     if (rc)
         return rc;
     if (!(w = PL_NEW(a, pl_size_answer)))
         return pl_nomem(diags);
     w->sd = z.sd;
-    w->sd_upper = z.sd_upper;
-    for (int t = 0; t < PL_NSIZE_TESTS; t++)
-        for (int b = 0; b < PL_NSIZE_BASES; b++)
-            w->need_at[t][b] = smallest_enough(&z, (pl_size_test)t, (pl_size_basis)b);
+    w->sd_upper = z.doubt.upper;
+    find_needs(&z, w);
     if ((rc = fill_table(a, &z, w, diags)))
         return rc;
     need = w->need_at[PL_SIZE_OVERALL];

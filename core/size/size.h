@@ -1,5 +1,10 @@
-/* How many glue-ups per level are enough to notice a difference, and what a given
- * number cannot show. Pure: no printing, no files.
+/* How many glue-ups per level are enough for an aim, and what a given number cannot show.
+ * Pure: no printing, no files.
+ *
+ * Three aims share one question and one answer (aim.h has what each does of its own): a
+ * difference is noticed, a level is shown to be as good as a named one, a low percentile is
+ * bounded close enough. With width_at_most the interval must be narrow enough too, or that
+ * alone is asked.
  *
  * Counted in glue-ups: one closing of the press is one unit for what the press
  * sets; the specimens of one glue-up are subsamples and only make its mean
@@ -18,7 +23,8 @@
 #include "base/units.h"
 #include "study/study.h"
 
-#define PL_SIZE_CAP 200u /* glue-ups per level: beyond it nobody goes to the bench */
+#define PL_SIZE_CAP 200u       /* glue-ups per level: beyond it nobody goes to the bench */
+#define PL_SIZE_TAIL_CAP 1000u /* of one kind of joint, to bound its low tail */
 
 /* How sure the scatter is. */
 typedef enum pl_scatter_from {
@@ -50,6 +56,18 @@ typedef struct pl_size_question {
     unsigned glue_ups_per_level;      /* asked about; 0: none */
     unsigned cap;                     /* most glue-ups per level looked at */
     double upper_confidence;          /* of the scatter's upper limit; 0.8 */
+    pl_aim aim;                       /* PL_AIM_DIFFERENCE */
+    /* Whole width of the interval of what is asked, in the measure of the scatter; NAN: not
+     * asked. With worth_noticing NAN it is asked alone. */
+    double width_at_most;
+    /* as-good-as: margin in the measure of the scatter. A share m stands for the contrast
+     * mean_i - (1 - m) mean_named, a strength for a difference. `really` is what the level
+     * truly does: a share of the named one (1), or a difference to it (0). */
+    double margin, really;
+    bool both_sides; /* neither worse nor better by more than the margin */
+    /* low-tail: the percentile (0.05) and how sure its lower limit is to be (0.95);
+     * worth_noticing is how far the limit may fall short of the true value */
+    double percentile, confidence;
 } pl_size_question;
 
 /* One question with the defaults above; levels, worth_noticing and sd are missing. */
@@ -76,14 +94,18 @@ typedef struct pl_size_row {
     /* NAN where a basis does not apply (a known scatter has no upper limit, a
      * guess no assurance) */
     double chance[PL_NSIZE_TESTS][PL_NSIZE_BASES];
-    double mc_se; /* 0: exact */
+    double width;                        /* mean of the interval's whole width */
+    double width_chance[PL_NSIZE_BASES]; /* that it is at most width_at_most; NAN: not asked */
+    double factor;                       /* low-tail: k of mean - k s; else NAN */
+    double mc_se;                        /* 0: exact */
 } pl_size_row;
 
 /* What so many cannot show. */
 typedef struct pl_size_limits {
     unsigned glue_ups_per_level;
-    double miss[PL_NSIZE_TESTS];  /* chance of missing worth_noticing, sd as given */
-    double least[PL_NSIZE_TESTS]; /* smallest distance missed no oftener than asked */
+    double miss[PL_NSIZE_TESTS];  /* chance of missing what is asked, sd as given */
+    double least[PL_NSIZE_TESTS]; /* smallest distance, margin or shortfall missed no oftener
+                                   * than asked; NAN: none */
 } pl_size_limits;
 
 typedef struct pl_size_answer {
@@ -91,7 +113,8 @@ typedef struct pl_size_answer {
     double sd_upper; /* NAN for a known scatter */
     pl_size_row *table;
     size_t nrow;
-    /* smallest number per level that is enough; 0: not within the cap */
+    /* smallest number per level that is enough, for the width too where it is asked; 0: not
+     * within the cap */
     unsigned need_at[PL_NSIZE_TESTS][PL_NSIZE_BASES];
     const pl_size_row *need;    /* row of need_at[OVERALL][AS_GIVEN]; NULL: none */
     const pl_size_row *advised; /* the upper limit's row where the scatter is not known
@@ -102,9 +125,9 @@ typedef struct pl_size_answer {
 /* *out lives in a. PL_EDOM with a finding for each argument out of range;
  * PL_EUNFIT when no number of glue-ups leaves an error to compare with, or blocks
  * of one; PL_ENOMEM. A need that is not reached is an answer, not an error. */
-pl_code pl_size_difference(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
-                           pl_diags *diags);
-/* What n per level cannot show, alone: pl_size_difference's limits without its table. */
+pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,
+                     pl_diags *diags);
+/* What n per level cannot show, alone: pl_size_find's limits without its table. */
 pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
                           pl_diags *diags);
 
@@ -120,7 +143,7 @@ typedef enum pl_size_family {
 /* Point that |t| must pass. NAN outside levels 2 to 200, df > 0. */
 double pl_size_family_point(pl_size_family f, unsigned levels, double df, double alpha);
 /* Chance of noticing two levels worth_noticing apart with n per level, the sd as given; NAN
- * when there is no error to compare with. q is one that pl_size_difference accepts. */
+ * when there is no error to compare with. q is one that pl_size_find accepts. */
 double pl_size_family_chance(const pl_size_question *q, pl_size_family f, unsigned n);
 /* Smallest n that is enough; 0: not within the cap. */
 unsigned pl_size_family_need(const pl_size_question *q, pl_size_family f);

@@ -4,12 +4,12 @@
 
 #include "base/prob.h"
 #include "base/text.h"
-#include "size/size.h"
+#include "size/aim.h"
 
 #define NOT_NULL(s) ((s) ? (s) : "")
 
 /* A distance or scatter: "12 %", "1.2 N/mm2". */
-static const char *amount(pl_text *t, const pl_size_question *q, double x)
+const char *pl_size_amount(pl_text *t, const pl_size_question *q, double x)
 {
     char *s;
 
@@ -43,7 +43,7 @@ char *pl_size_how_often(pl_arena *a, double chance)
 }
 
 /* A chance that was asked for: as it was, if it is so many in 10, 20 or 100. */
-static const char *asked(pl_text *t, double chance)
+const char *pl_size_asked(pl_text *t, double chance)
 {
     static const int whole[] = { 10, 20, 100, 1000 };
     char *s = NULL;
@@ -57,7 +57,7 @@ static const char *asked(pl_text *t, double chance)
     return NOT_NULL(s);
 }
 
-static const char *often(pl_text *t, double chance)
+const char *pl_size_often(pl_text *t, double chance)
 {
     char *s = pl_size_how_often(t->arena, chance);
 
@@ -65,20 +65,16 @@ static const char *often(pl_text *t, double chance)
     return NOT_NULL(s);
 }
 
-static void say_question(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+/* What the aims have in common: the scatter, blocks, and what a glue-up counts. */
+static void say_scatter(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
 {
-    pl_text_add(t, "A difference of %s between two of %u levels is to be noticed %s",
-                amount(t, q, q->worth_noticing), q->levels, asked(t, 1 - q->miss_at_most));
-    if (q->groups > 1)
-        pl_text_add(t, ", in each of %u groups", q->groups);
-    pl_text_add(t, ", with a false alarm %s.\n", asked(t, q->false_alarm));
     if (q->from == PL_SCATTER_GUESSED)
         pl_text_add(t,
                     "Nobody has said how much equal joints differ; %s: %s is taken. Six or more "
                     "equal joints, made and broken first, would tell you.\n",
-                    NOT_NULL(q->guess_words), amount(t, q, w->sd));
+                    NOT_NULL(q->guess_words), pl_size_amount(t, q, w->sd));
     else
-        pl_text_add(t, "Equal glue-ups differ by %s (scatter).\n", amount(t, q, w->sd));
+        pl_text_add(t, "Equal glue-ups differ by %s (scatter).\n", pl_size_amount(t, q, w->sd));
     if (q->block_size)
         pl_text_add(t, "Levels are compared within blocks (a board, a session) of %u glue-ups.\n",
                     q->block_size);
@@ -101,9 +97,9 @@ static void say_need(pl_text *t, const pl_size_question *q, const pl_size_answer
 {
     if (!w->need) {
         pl_text_add(t,
-                    "Not even %u glue-ups per level would do: ask for a larger difference, or "
-                    "make equal joints differ less.\n",
-                    q->cap);
+                    "Not even %u glue-ups per level would do: %s, or make equal joints differ "
+                    "less.\n",
+                    q->cap, pl_size_aim_of(q)->too_much);
         return;
     }
     pl_text_add(t, "That takes %u glue-ups per level", w->need->glue_ups_per_level);
@@ -128,44 +124,31 @@ static void say_doubt(pl_text *t, const pl_size_question *q, const pl_size_answe
         return;
     if (q->from == PL_SCATTER_PILOT)
         pl_text_add(t, "It comes from %.0f glue-ups, which leaves it open: it may well be %s. ",
-                    q->sd_df + 1, amount(t, q, w->sd_upper));
+                    q->sd_df + 1, pl_size_amount(t, q, w->sd_upper));
     else
-        pl_text_add(t, "At the high end, %s, ", amount(t, q, w->sd_upper));
+        pl_text_add(t, "At the high end, %s, ", pl_size_amount(t, q, w->sd_upper));
     pl_text_put(t, q->from == PL_SCATTER_PILOT ? "To be on the safe side make " : "it takes ");
     say_within(t, need[PL_SIZE_AT_UPPER], q->cap);
     pl_text_put(t, ".\n");
     if (q->from != PL_SCATTER_PILOT)
         return;
-    pl_text_add(t, "Weighing all that those %.0f leave open, a chance of noticing of %s takes ",
-                q->sd_df + 1, asked(t, 1 - q->miss_at_most));
+    pl_text_add(t, "Weighing all that those %.0f leave open, success %s takes ", q->sd_df + 1,
+                pl_size_asked(t, 1 - q->miss_at_most));
     say_within(t, need[PL_SIZE_ASSURED], q->cap);
     pl_text_put(t, ".\n");
 }
 
-static void say_limits(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
+static void say_width(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
 {
-    const pl_size_limits *l = &w->limits;
+    const pl_size_row *r = w->need;
 
-    if (isnan(l->miss[PL_SIZE_PAIR])) {
-        pl_text_add(t,
-                    "With %u per level nothing can be told: no two glue-ups are alike, so nobody "
-                    "sees how much equal ones differ.\n",
-                    l->glue_ups_per_level);
+    if (isnan(q->width_at_most) || !r)
         return;
-    }
     pl_text_add(t,
-                "With %u per level you would miss a difference of %s between two named levels "
-                "%s (scatter %s)",
-                l->glue_ups_per_level, amount(t, q, q->worth_noticing),
-                often(t, l->miss[PL_SIZE_PAIR]), amount(t, q, w->sd));
-    if (q->levels > 2)
-        pl_text_add(t, ", and that the levels are not all alike %s",
-                    often(t, l->miss[PL_SIZE_OVERALL]));
-    pl_text_put(t, ".\n");
-    pl_text_add(t, "The smallest difference between two named levels that %u per level show %s",
-                l->glue_ups_per_level, asked(t, 1 - q->miss_at_most));
-    pl_text_add(t, " is %s; smaller ones may be there and stay hidden.\n",
-                amount(t, q, l->least[PL_SIZE_PAIR]));
+                "With %u per level those limits come out %s apart on average, and at most %s %s.\n",
+                r->glue_ups_per_level, pl_size_amount(t, q, r->width),
+                pl_size_amount(t, q, q->width_at_most),
+                pl_size_often(t, r->width_chance[PL_SIZE_AS_GIVEN]));
 }
 
 char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer)
@@ -173,10 +156,12 @@ char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer
     pl_text t;
 
     pl_text_init(&t, a);
-    say_question(&t, q, answer);
+    pl_size_aim_of(q)->say_question(&t, q);
+    say_scatter(&t, q, answer);
     say_need(&t, q, answer);
     say_doubt(&t, q, answer);
-    say_limits(&t, q, answer);
+    say_width(&t, q, answer);
+    pl_size_aim_of(q)->say_limits(&t, q, answer);
     return pl_text_done(&t);
 }
 
@@ -195,7 +180,7 @@ char *pl_size_family_words(pl_arena *a, const pl_size_question *q)
         say_family(&t, q, PL_SIZE_AGAINST_ONE, "Comparing each level with one named beforehand");
         say_family(&t, q, PL_SIZE_ALL_PAIRS, ", comparing every pair");
         pl_text_add(&t, ", if all those comparisons together may raise a false alarm %s.\n",
-                    asked(&t, q->false_alarm));
+                    pl_size_asked(&t, q->false_alarm));
     }
     return pl_text_done(&t);
 }

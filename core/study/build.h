@@ -12,16 +12,17 @@ typedef struct pl_build {
     pl_study *s;
 } pl_build;
 
-void pl_build_factors(pl_build *b);     /* read_factors.c */
-void pl_build_question(pl_build *b);    /* needs the factors */
-void pl_build_together(pl_build *b);    /* read_together.c; needs the factors */
-void pl_build_joint(pl_build *b);       /* read_joint.c; needs the presses */
-void pl_build_boards(pl_build *b);      /* needs factors and joint */
-void pl_build_rigs(pl_build *b);        /* read_shop.c */
-void pl_build_presses(pl_build *b);     /* needs the rigs */
-void pl_build_arrangement(pl_build *b); /* read_arrangement.c; needs factors and boards */
-void pl_build_hours(pl_build *b);       /* read_hours.c; needs times */
-void pl_build_rest(pl_build *b);        /* adhesive, breaking, times, scatter, budget, model */
+void pl_build_factors(pl_build *b);             /* read_factors.c */
+void pl_build_question(pl_build *b);            /* needs the factors */
+void pl_build_aim(pl_build *b, pl_question *q); /* read_aim.c; what an aim has of its own */
+void pl_build_together(pl_build *b);            /* read_together.c; needs the factors */
+void pl_build_joint(pl_build *b);               /* read_joint.c; needs the presses */
+void pl_build_boards(pl_build *b);              /* needs factors and joint */
+void pl_build_rigs(pl_build *b);                /* read_shop.c */
+void pl_build_presses(pl_build *b);             /* needs the rigs */
+void pl_build_arrangement(pl_build *b);         /* read_arrangement.c; needs factors and boards */
+void pl_build_hours(pl_build *b);               /* read_hours.c; needs times */
+void pl_build_rest(pl_build *b); /* adhesive, breaking, times, scatter, budget, model */
 
 /* The member at the end of a path, or NULL: pl_build_at(b, "question", "over"). */
 const pl_json *pl_build_at(const pl_build *b, const char *object, const char *key);

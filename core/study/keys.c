@@ -2,7 +2,7 @@
  * fill.c's; what they mean together is read*.c's. */
 #include "study/keys_table.h"
 
-static const char *const aims[] = { "plateau", "difference", NULL };
+static const char *const aims[] = { "plateau", "difference", "as-good-as", "low-tail", NULL };
 static const char *const kinds[] = { "strength", NULL };
 static const char *const spacings[] = { "equal steps", "constant ratio", NULL };
 static const char *const setters[] = { "hand", "press", NULL };
@@ -27,6 +27,7 @@ static const char *const criteria[] = { "D", "I", NULL };
 static const char *const asks[] = { "single", "pairs", "curved", NULL };
 static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
+static const char *const sides[] = { "not worse", "neither worse nor better", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
 
 static const pl_key question_keys[] = {
@@ -35,7 +36,9 @@ static const pl_key question_keys[] = {
       .choices = aims,
       AT(pl_raw_question, aim),
       .otherwise = "plateau where there is a factor to look along, else difference",
-      .help = "plateau: where does strength stop rising; difference: do the levels differ" },
+      .help = "plateau: where does strength stop rising; difference: do the levels differ; "
+              "as-good-as: is a level as good as a named one; low-tail: which strength do all but "
+              "a few joints pass" },
     { .name = "over",
       .is = PL_IS_TEXT,
       .high = PL_WORD_MOST,
@@ -72,6 +75,45 @@ static const pl_key question_keys[] = {
       AT(pl_raw_question, false_alarm),
       .said = "a difference that is none may be announced 1 time in 20",
       .help = "how often a difference may be announced that is none" },
+    { .name = "compare_with",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw_question, compare_with),
+      .otherwise = "the highest level of `over`",
+      .help = "aim as-good-as: the level, as listed, that others are to be as good as" },
+    { .name = "as_good_as",
+      .is = PL_IS_WORTH,
+      .preset = "95 %",
+      .said = "as good means 95 % of the named level or more",
+      AT(pl_raw_question, as_good_as),
+      .help = "share of the named level's mean that is as good as all of it, or the strength that "
+              "may be missing: \"0.5 N/mm2\"" },
+    { .name = "as_good",
+      .is = PL_IS_CHOICE,
+      .choices = sides,
+      .flag = true,
+      .preset = "not worse",
+      AT(pl_raw_question, both_sides),
+      .help = "nor better: outside the margin on the other side is not the same either" },
+    { .name = "percentile",
+      .is = PL_IS_SHARE,
+      .preset = "5 %",
+      .said = "the low tail is what 5 % of the joints do not reach",
+      AT(pl_raw_question, percentile),
+      .help = "aim low-tail: share of the joints that may lie below; at most 50 %" },
+    { .name = "confidence",
+      .is = PL_IS_SHARE,
+      .preset = "95 %",
+      .said = "a proven strength is to be right 19 times in 20",
+      AT(pl_raw_question, confidence),
+      .help = "aim low-tail: how often strengths proven so are right; 75 % in some timber "
+              "standards" },
+    { .name = "width_at_most",
+      .is = PL_IS_WORTH,
+      AT(pl_raw_question, width_at_most),
+      .otherwise = "only noticing counts",
+      .help = "how far apart the limits of the answer may lie, beside or instead of "
+              "`worth_noticing`" },
 };
 OBJECT(question, "question", pl_raw_question, "What you want to know.", question_keys);
 

@@ -67,6 +67,10 @@ typedef struct pl_raw_question {
     double share;
     pl_worth worth_noticing;
     double miss_at_most, false_alarm;
+    const char *compare_with;
+    pl_worth as_good_as, width_at_most;
+    bool both_sides;
+    double percentile, confidence;
 } pl_raw_question;
 
 typedef struct pl_raw_response {

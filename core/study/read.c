@@ -36,6 +36,10 @@ static bool idle(const pl_study *s, const char *pointer)
 {
     if (!strncmp(pointer, "/cutting/", 9))
         return !s->nboard_kinds;
+    if (!strcmp(pointer, "/question/as_good_as"))
+        return s->question.aim != PL_AIM_AS_GOOD_AS;
+    if (!strcmp(pointer, "/question/percentile") || !strcmp(pointer, "/question/confidence"))
+        return s->question.aim != PL_AIM_LOW_TAIL;
     return !strcmp(pointer, "/question/share") && s->question.aim != PL_AIM_PLATEAU;
 }
 

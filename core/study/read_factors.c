@@ -474,7 +474,14 @@ void pl_build_question(pl_build *b)
                         .share = raw->share,
                         .worth_noticing = raw->worth_noticing,
                         .miss_at_most = raw->miss_at_most,
-                        .false_alarm = raw->false_alarm };
+                        .false_alarm = raw->false_alarm,
+                        .compared = -1,
+                        .compare_with = -1,
+                        .as_good_as = raw->as_good_as,
+                        .both_sides = raw->both_sides,
+                        .percentile = raw->percentile,
+                        .confidence = raw->confidence,
+                        .width_at_most = raw->width_at_most };
     build_over(b, q);
     if (!pl_build_at(b, "question", "aim")) {
         q->aim = q->over >= 0 ? PL_AIM_PLATEAU : PL_AIM_DIFFERENCE;
@@ -490,7 +497,9 @@ void pl_build_question(pl_build *b)
     if (q->share < 0.5)
         pl_fill_fail(&b->f, PL_EVALUE, pl_build_at(b, "question", "share"), NULL, "50 % or more",
                      "a share of the strength, not of the rise");
-    if (at && at->kind == PL_JSON_OBJECT && !pl_json_get(at, "worth_noticing"))
+    pl_build_aim(b, q);
+    if (at && at->kind == PL_JSON_OBJECT && !pl_json_get(at, "worth_noticing") &&
+        q->aim <= PL_AIM_DIFFERENCE && !pl_json_get(at, "width_at_most"))
         pl_fill_assume(&b->f, "/question", "worth_noticing",
                        "not said what difference is worth noticing: size needs it");
 }

@@ -8,7 +8,8 @@
 
 const char *pl_aim_name(pl_aim aim)
 {
-    static const char *const names[PL_NAIMS] = { "plateau", "difference" };
+    static const char *const names[PL_NAIMS] = { "plateau", "difference", "as-good-as",
+                                                 "low-tail" };
 
     return names[aim];
 }

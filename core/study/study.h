@@ -16,7 +16,13 @@
 #include "base/json.h"
 #include "base/units.h"
 
-typedef enum pl_aim { PL_AIM_PLATEAU, PL_AIM_DIFFERENCE, PL_NAIMS } pl_aim;
+typedef enum pl_aim {
+    PL_AIM_PLATEAU,
+    PL_AIM_DIFFERENCE,
+    PL_AIM_AS_GOOD_AS,
+    PL_AIM_LOW_TAIL,
+    PL_NAIMS
+} pl_aim;
 const char *pl_aim_name(pl_aim aim);
 
 typedef struct pl_level {
@@ -53,6 +59,13 @@ typedef struct pl_question {
     double share; /* 0.95 */
     pl_worth worth_noticing;
     double miss_at_most, false_alarm; /* chances */
+    /* as-good-as: a level of `compared` named beforehand, and what is left of it: 0.95, or a
+     * strength that may be missing; -1 with other aims */
+    int compared, compare_with;
+    pl_worth as_good_as;
+    bool both_sides;               /* nor better by more than the margin */
+    double percentile, confidence; /* low-tail: 0.05, and how sure its limit is to be */
+    pl_worth width_at_most;        /* of the interval; value NAN if absent */
 } pl_question;
 
 #define PL_ADHERENDS_MOST 4 /* pieces in one joint */

@@ -71,6 +71,21 @@ static const char *level_list(pl_arena *a, const pl_factor *f)
     return names ? pl_text_list(a, names, f->nlevel, "and") : NULL;
 }
 
+static void say_as_good(pl_text *t, const pl_study *s)
+{
+    const pl_question *q = &s->question;
+    const pl_factor *f = &s->factors[q->compared];
+
+    pl_text_add(t, "You ask whether the other levels of %s are as good as %s: ", f->name,
+                f->levels[q->compare_with].text);
+    if (q->as_good_as.relative)
+        pl_text_add(t, "%s of its %s or more", q->as_good_as.text, s->response);
+    else
+        pl_text_add(t, "at most %s less %s", q->as_good_as.text, s->response);
+    if (q->both_sides)
+        pl_text_put(t, ", nor better by more than that");
+}
+
 static void say_question(pl_text *t, const pl_study *s)
 {
     const pl_question *q = &s->question;
@@ -79,6 +94,14 @@ static void say_question(pl_text *t, const pl_study *s)
     if (q->aim == PL_AIM_PLATEAU)
         pl_text_add(t, "You ask from which %s on %s no longer rises (%s %% of the highest counts)",
                     s->factors[q->over].name, s->response, pl_text_number(a, 100 * q->share, 4));
+    else if (q->aim == PL_AIM_AS_GOOD_AS)
+        say_as_good(t, s);
+    else if (q->aim == PL_AIM_LOW_TAIL)
+        pl_text_add(t,
+                    "You ask which %s all but %s %% of the joints pass, to be right %s %% of the "
+                    "time",
+                    s->response, pl_text_number(a, 100 * q->percentile, 4),
+                    pl_text_number(a, 100 * q->confidence, 4));
     else
         pl_text_add(t, "You ask whether %s differs between the levels", s->response);
     if (q->for_each >= 0)

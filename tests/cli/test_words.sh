@@ -43,6 +43,9 @@ for file in stair-lap one-wood strength-difference; do
     see plan $file.json --look --seed 5
 done
 see size --levels 4 --scatter "12 %" --worth-noticing "15 %"
+see size --as-good-as "90 %" --scatter "12 %" --scatter-from 8
+see size --percentile "5 %" --scatter "12 %" --worth-noticing "15 %"
+see size --levels 4 --scatter "12 %" --width-at-most "20 %"
 see size --levels 2 --scatter "1.1 N/mm2" --scatter-from 6 --worth-noticing "2 N/mm2" --glue-ups-per-level 5
 yes '' | head -15 >answers
 see ask offered <answers

@@ -42,7 +42,7 @@ static void test_needs(void **state)
     const pl_size_answer *w = NULL;
     unsigned before = 0;
 
-    assert_ok(b, pl_size_difference(b->a, &q, &w, &b->d));
+    assert_ok(b, pl_size_find(b->a, &q, &w, &b->d));
     for (int f = 0; f < PL_NSIZE_FAMILIES; f++)
         assert_int_equal(pl_size_family_need(&q, (pl_size_family)f),
                          w->need_at[PL_SIZE_PAIR][PL_SIZE_AS_GIVEN]);
@@ -50,7 +50,7 @@ static void test_needs(void **state)
         unsigned one = pl_size_family_need(&q, PL_SIZE_AGAINST_ONE);
         unsigned pairs = pl_size_family_need(&q, PL_SIZE_ALL_PAIRS);
 
-        assert_ok(b, pl_size_difference(b->a, &q, &w, &b->d));
+        assert_ok(b, pl_size_find(b->a, &q, &w, &b->d));
         assert_true(pairs >= one && one >= w->need_at[PL_SIZE_PAIR][PL_SIZE_AS_GIVEN]);
         assert_true(pairs > before);
         assert_true(pl_size_family_chance(&q, PL_SIZE_ALL_PAIRS, pairs) >= 0.9);

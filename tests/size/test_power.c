@@ -74,6 +74,23 @@ static void test_assurance_limits(void **state)
     assert_rel("no effect", got, 0.05, 1e-11);
 }
 
+/* The coarse rule gives the fine one's mean of a chance to 1e-5. */
+static void test_coarse_nodes(void **state)
+{
+    double ratio[PL_PILOT_NODES], weight[PL_PILOT_NODES];
+
+    (void)state;
+    for (double df = 1; df < 500; df = df * 2 + 1) {
+        double fine, sum = 0;
+        size_t n = pl_pilot_nodes(df, false, ratio, weight);
+
+        assert_int_equal(pl_assurance_ftest(2, 17, 9.3, 0.05, df, &fine, NULL), PL_OK);
+        for (size_t i = 0; i < n; i++)
+            sum += weight[i] * ftest(2, 17, fmin(9.3 / (ratio[i] * ratio[i]), 1e8), 0.05);
+        assert_abs("coarse", sum, fine, 1e-5);
+    }
+}
+
 static void test_properties(void **state)
 {
     static const double df[] = { 1, 2.5, 9, 60 };
@@ -127,7 +144,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_upper_limits), TEST(test_assurance_values), TEST(test_assurance_limits),
-        TEST(test_properties),   TEST(test_refusals),
+        TEST(test_coarse_nodes), TEST(test_properties),       TEST(test_refusals),
     };
 
     gsl_set_error_handler_off();

@@ -24,7 +24,7 @@ static const pl_size_answer *answer(bench *b, const pl_size_question *q)
 {
     const pl_size_answer *w = NULL;
 
-    assert_ok(b, pl_size_difference(b->a, q, &w, &b->d));
+    assert_ok(b, pl_size_find(b->a, q, &w, &b->d));
     assert_true(w->nrow > 0);
     return w;
 }
@@ -284,7 +284,7 @@ static void test_refusals(void **state)
     const pl_size_answer *w;
 
     q.miss_at_most = 1.5;
-    assert_code(b, PL_EDOM, pl_size_difference(b->a, &q, &w, &b->d));
+    assert_code(b, PL_EDOM, pl_size_find(b->a, &q, &w, &b->d));
     assert_finding(b, "2 or more levels");
     assert_finding(b, "a difference above 0");
     assert_finding(b, "how much equal glue-ups differ");
@@ -292,15 +292,15 @@ static void test_refusals(void **state)
     q = plain(3, 0.1, 0.1);
     q.from = PL_SCATTER_PILOT;
     q.sd_df = 0;
-    assert_code(b, PL_EDOM, pl_size_difference(b->a, &q, &w, &b->d));
+    assert_code(b, PL_EDOM, pl_size_find(b->a, &q, &w, &b->d));
     assert_finding(b, "fewer than 2 glue-ups");
     q = plain(3, 0.1, 0.1);
     q.block_size = 1;
-    assert_code(b, PL_EUNFIT, pl_size_difference(b->a, &q, &w, &b->d));
+    assert_code(b, PL_EUNFIT, pl_size_find(b->a, &q, &w, &b->d));
     assert_finding(b, "blocks of one glue-up each");
     q.block_size = 0;
     q.miss_at_most = 0.96;
-    assert_code(b, PL_EDOM, pl_size_difference(b->a, &q, &w, &b->d));
+    assert_code(b, PL_EDOM, pl_size_find(b->a, &q, &w, &b->d));
     assert_finding(b, "needs no specimen");
 }
 
@@ -312,7 +312,7 @@ static void test_no_memory(void **state)
 
     for (unsigned long n = 1; n <= 2; n++) {
         pl_arena_fail_at(n);
-        assert_int_equal(pl_size_difference(b->a, &q, &w, &b->d), PL_ENOMEM);
+        assert_int_equal(pl_size_find(b->a, &q, &w, &b->d), PL_ENOMEM);
     }
     w = answer(b, &q);
     for (unsigned long n = 1; n <= 6; n++) {

@@ -452,6 +452,22 @@ static void test_every_record(void **state)
     worked_every(*state, "power.json", groups, sizeof groups / sizeof *groups, 485);
 }
 
+/* Both shares: given s two correlated normal deviates, integrated the other way round (over the
+ * first test's own deviate, then over s) by SciPy 1.10 quad to 1e-11,
+ * t by mpmath's incomplete beta function at 30 digits (SciPy's own t.ppf is off by 2e-10): v = 1/n
+ * + share^2/n0, correlation (1/n + low high/n0)/sqrt(v1 v2). */
+static void test_shares_values(void **state)
+{
+    static const pl_shares q[] = { { 0.9, 1.12, 1.01, 0.13, 14, 9 }, { 0.85, 1.15, 1, 0.1, 6, 6 } };
+    pl_real got;
+
+    (void)state;
+    assert_int_equal(pl_power_shares(11, &q[0], 0.05, &got, NULL), PL_OK);
+    assert_abs("df 11", got.value, 0.2156876833113017, 1e-10);
+    assert_int_equal(pl_power_shares(40, &q[1], 0.025, &got, NULL), PL_OK);
+    assert_abs("df 40", got.value, 0.43313876551718733, 1e-10);
+}
+
 /* Shares: one side far off is noncentral t's own answer; without scatter of the named mean
  * (n_named very large) both sides are the absolute margins' answer. */
 static void test_shares(void **state)
@@ -519,10 +535,8 @@ static void test_widths(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_every_record),
-        TEST(test_shares),
-        TEST(test_equivalence_properties),
-        TEST(test_widths),
+        TEST(test_every_record),           TEST(test_shares_values), TEST(test_shares),
+        TEST(test_equivalence_properties), TEST(test_widths),
     };
 
     gsl_set_error_handler_off();

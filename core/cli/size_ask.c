@@ -1,0 +1,159 @@
+/* A question about numbers from flags alone. With a study it comes from there. */
+#include "cli/size_ask.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct measure { /* a share of the strength, or a dimension */
+    double value;
+    bool relative;
+    pl_quantity_kind kind;
+    const char *unit;
+} measure;
+
+static pl_code read_measure(pl_run *run, const char *option, const char *text, measure *out)
+{
+    static const pl_quantity_kind kinds[] = { PL_Q_PRESSURE, PL_Q_FORCE, PL_Q_NONE };
+    const char *why = "", *first = NULL;
+    pl_dim dim;
+
+    if (strchr(text, '%')) {
+        *out = (measure){ .relative = true };
+        if (!pl_units_chance(run->arena, text, &out->value, &why))
+            return PL_OK;
+        return pl_usage(run, option, pl_arena_printf(run->arena, "\"%s\"", text),
+                        "a share above 0 %, below 100 %, such as \"12 %\"", "");
+    }
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+        if (!pl_units_read(run->arena, text, kinds[i], &dim, &why)) {
+            *out = (measure){ dim.si, false, kinds[i], dim.unit };
+            return PL_OK;
+        }
+        first = first ? first : why;
+    }
+    return pl_usage(run, option, first, "a share or a strength",
+                    "for example \"12 %\" or \"1.2 N/mm2\"");
+}
+
+pl_code pl_size_read_chance(pl_run *run, const char *option, const char *text, double *out)
+{
+    const char *why;
+
+    if (!text || !pl_units_chance(run->arena, text, out, &why))
+        return PL_OK;
+    return pl_usage(run, option, why, "a chance", "for example \"1 in 10\", \"10 %\" or 0.1");
+}
+
+const char *pl_size_stands_in(const pl_size_options *o)
+{
+    return o->levels         ? "--levels"
+           : o->scatter      ? "--scatter"
+           : o->scatter_from ? "--scatter-from"
+           : o->worth        ? "--worth-noticing"
+           : o->as_good      ? "--as-good-as"
+           : o->both_sides   ? "--both-sides"
+           : o->truly        ? "--truly"
+           : o->percentile   ? "--percentile"
+           : o->confidence   ? "--confidence"
+           : o->width        ? "--width-at-most"
+                             : NULL;
+}
+
+/* What goes with one aim only, and what an aim needs. */
+static pl_code check_aim(pl_run *run, const pl_size_options *o)
+{
+    pl_code rc = PL_OK;
+
+    if (o->as_good && o->percentile)
+        rc = pl_usage(run, "--percentile", "--as-good-as beside it", "one aim at a time", "");
+    if ((o->both_sides || o->truly) && !o->as_good)
+        rc = pl_usage(run, o->truly ? "--truly" : "--both-sides", "no --as-good-as",
+                      "the aim that it belongs to", "");
+    if (o->confidence && !o->percentile)
+        rc = pl_usage(run, "--confidence", "no --percentile", "the aim that it belongs to", "");
+    if (o->as_good && o->worth)
+        rc = pl_usage(run, "--worth-noticing", "--as-good-as beside it",
+                      "the margin alone: as good as 95 % leaves 5 %", "");
+    if (!o->levels && !o->as_good && !o->percentile)
+        rc = pl_usage(run, "--levels", "nothing", "a study, or how many levels are compared", "");
+    else if (o->levels == 1 && !o->percentile)
+        rc = pl_usage(run, "--levels", "1", "2 or more to compare", "");
+    if (!o->scatter)
+        rc = pl_usage(run, "--scatter", "nothing", "how far joints made alike differ", "");
+    if (!o->worth && !o->width && !o->as_good && !o->percentile)
+        rc = pl_usage(run, "--worth-noticing", "nothing", "the difference that matters", "");
+    return rc;
+}
+
+/* A measure beside the scatter: both shares, or both in one unit. NULL leaves *out. */
+static pl_code read_beside(pl_run *run, const pl_size_options *o, const measure *scatter,
+                           const char *option, const char *text, pl_size_question *q, double *out)
+{
+    measure m;
+
+    if (!text)
+        return PL_OK;
+    if (read_measure(run, option, text, &m))
+        return PL_EUSAGE;
+    if (scatter->relative != m.relative || scatter->kind != m.kind)
+        return pl_usage(
+            run, option,
+            pl_arena_printf(run->arena, "\"%s\" beside a scatter of \"%s\"", text, o->scatter),
+            "both as shares, or both in one unit", "");
+    *out = m.value;
+    q->kind = m.kind;
+    q->unit = m.unit;
+    return PL_OK;
+}
+
+/* "95 %": what is left of the named level; "0.5 N/mm2": what may be missing. */
+static pl_code read_as_good(pl_run *run, const pl_size_options *o, const measure *scatter,
+                            pl_size_question *q)
+{
+    pl_code rc = read_beside(run, o, scatter, "--as-good-as", o->as_good, q, &q->margin), bad;
+
+    if (!o->as_good)
+        return PL_OK;
+    q->aim = PL_AIM_AS_GOOD_AS;
+    q->both_sides = o->both_sides;
+    if (!rc && q->relative)
+        q->margin = 1 - q->margin;
+    if (!o->truly || rc)
+        return rc;
+    if (!q->relative)
+        return read_beside(run, o, scatter, "--truly", o->truly, q, &q->really);
+    q->really = strtod(o->truly, NULL) / 100; /* above 100 % too */
+    bad = strchr(o->truly, '%') && q->really > 0 && q->really < 10 ? PL_OK : PL_EUSAGE;
+    return bad ? pl_usage(run, "--truly", pl_arena_printf(run->arena, "\"%s\"", o->truly),
+                          "a share of the named level such as \"98 %\"", "")
+               : PL_OK;
+}
+
+pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_question *q)
+{
+    measure scatter = { 0 };
+    pl_code rc = check_aim(run, o), next[5];
+
+    if (!o->scatter || read_measure(run, "--scatter", o->scatter, &scatter))
+        return PL_EUSAGE;
+    q->levels = o->levels ? (unsigned)o->levels : o->as_good ? 2 : 1;
+    q->sd = scatter.value;
+    q->relative = scatter.relative;
+    q->kind = scatter.kind;
+    q->unit = scatter.unit;
+    q->from = o->scatter_from ? PL_SCATTER_PILOT : PL_SCATTER_KNOWN;
+    q->sd_df = o->scatter_from ? (double)o->scatter_from - 1 : NAN;
+    if (o->percentile) {
+        q->aim = PL_AIM_LOW_TAIL;
+        q->cap = PL_SIZE_TAIL_CAP;
+    }
+    next[0] = read_beside(run, o, &scatter, "--worth-noticing", o->worth, q, &q->worth_noticing);
+    next[1] = read_beside(run, o, &scatter, "--width-at-most", o->width, q, &q->width_at_most);
+    next[2] = pl_size_read_chance(run, "--percentile", o->percentile, &q->percentile);
+    next[3] = pl_size_read_chance(run, "--confidence", o->confidence, &q->confidence);
+    next[4] = read_as_good(run, o, &scatter, q);
+    for (size_t i = 0; i < 5; i++)
+        rc = rc ? rc : next[i];
+    return rc;
+}

@@ -1,0 +1,24 @@
+/* The parts of the verb size: what is asked by flags, and how an answer is said. */
+#ifndef PL_CLI_SIZE_ASK_H
+#define PL_CLI_SIZE_ASK_H
+
+#include "cli/verb.h"
+#include "size/size.h"
+
+typedef struct pl_size_options { /* as typed; NULL or 0: not given */
+    const char *scatter, *worth, *miss, *alarm, *as_good, *truly, *percentile, *confidence, *width;
+    long long levels, scatter_from, glue_ups;
+    bool both_sides;
+} pl_size_options;
+
+/* Flags that take the place of a study: the question. EUSAGE. */
+pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_question *q);
+/* The first of them that is given, or NULL. */
+const char *pl_size_stands_in(const pl_size_options *o);
+/* A chance as typed; NULL leaves *out. */
+pl_code pl_size_read_chance(pl_run *run, const char *option, const char *text, double *out);
+
+/* The answer as words, table and JSON. */
+pl_code pl_size_say(pl_run *run, const pl_size_question *q, const pl_size_answer *answer);
+
+#endif

@@ -1,0 +1,80 @@
+# size: each aim from flags and from study files, and what cannot be asked.
+. "${PLATEN_TOP:-.}/tests/cli/lib.sh"
+
+# a study of three surfaces; QUESTION goes into its question
+study() {
+    cat >surfaces.json <<END
+{
+  "study": "surfaces",
+  "question": { $1 },
+  "factors": [{ "name": "surface", "levels": ["planed", "sanded", "sawn"] }],
+  "joint": { "kind": "lap", "width": "40 mm", "overlap": "30 mm" },
+  "breaking": { "expected_strength": "10 N/mm2" },
+  "scatter": { "cv": "12 %", "glue_ups": 8 }
+}
+END
+}
+
+# as good as a named level; the same number from flags and from a study
+study '"aim": "as-good-as", "compare_with": "planed", "as_good_as": "90 %"'
+run 0 check surfaces.json
+says "whether the other levels of surface are as good as planed: 90 % of its strength or more"
+run 0 size surfaces.json
+says "to hold at least 90 % of it"
+says "To be on the safe side make"
+run 0 size --as-good-as "90 %" --scatter "12 %"
+says "That takes 24 glue-ups per level (48 glue-ups in all)."
+run 0 size --as-good-as "1.2 N/mm2" --scatter "1.2 N/mm2" --truly="-0.1 N/mm2"
+says "truly lies 0.1 N/mm2 below the named one"
+run 0 size --as-good-as "90 %" --scatter "12 %" --truly "102 %"
+says "truly holds 102 %"
+run 0 size --as-good-as "1.2 N/mm2" --scatter "1.2 N/mm2" --both-sides --json
+valid
+says '"aim": "as-good-as"'
+study '"aim": "as-good-as", "compare_with": "plained"'
+refused 3 "a level as it is listed under \`factors\`" check surfaces.json
+warns 'did you mean "planed"?'
+study '"aim": "as-good-as"'
+refused 3 'no "compare_with"' check surfaces.json
+study '"aim": "as-good-as", "compare_with": "sawn", "as_good_as": "30 %"'
+refused 3 "50 % or more, below 100 %" check surfaces.json
+
+study '"aim": "as-good-as", "compare_with": "sawn", "as_good_as": "11 N/mm2"'
+refused 1 "as large as the strength expected" size surfaces.json
+
+# a low percentile
+study '"aim": "low-tail", "worth_noticing": "15 %"'
+run 0 check surfaces.json
+says "You ask which strength all but 5 % of the joints pass, to be right 95 % of the time"
+run 0 size surfaces.json
+says "the weakest of 59 joints is such a strength"
+run 0 size --percentile "5 %" --confidence "75 %" --scatter "12 %"
+says "That takes 28 glue-ups per level"
+says "by the formula of EN 14358"
+study '"aim": "low-tail", "percentile": "60 %", "confidence": "20 %"'
+refused 3 "a low one, 50 % at most" check surfaces.json
+warns "75 % and 95 % are common"
+
+# widths
+study '"aim": "difference", "width_at_most": "2 N/mm2"'
+run 0 size surfaces.json
+says "are to lie at most 2 N/mm2 apart 9 times in 10"
+
+# what cannot be asked
+refused 2 "found \"-12 %\", expected a share above 0 %" size --levels 3 --scatter="-12 %" --worth-noticing "10 %"
+refused 2 "a share above 0 %" size --levels 3 --scatter "0 %" --worth-noticing "10 %"
+refused 1 "no number above 0" size --levels 3 --scatter "0 N/mm2" --worth-noticing "1 N/mm2"
+refused 2 "a chance" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --miss-at-most 1.5
+refused 2 "a chance" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --false-alarm 0
+refused 1 "needs no specimen" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --miss-at-most 0.97
+refused 2 "--scatter-from" size --levels 3 --scatter "12 %" --scatter-from 1 --worth-noticing "10 %"
+refused 2 "both as shares, or both in one unit" size --levels 3 --scatter "12 %" --worth-noticing "1 N/mm2"
+refused 1 "a margin that is no number above 0" size --as-good-as "0 N/mm2" --scatter "1 N/mm2"
+refused 1 "lies outside the margin" size --as-good-as "95 %" --truly "94 %" --scatter "5 %"
+refused 2 "one aim at a time" size --as-good-as "95 %" --percentile "5 %" --scatter "5 %"
+refused 2 "no --as-good-as" size --levels 2 --truly "95 %" --scatter "5 %" --worth-noticing "5 %"
+refused 2 "no --percentile" size --levels 2 --confidence "95 %" --scatter "5 %" --worth-noticing "5 %"
+refused 2 "2 or more to compare" size --levels 1 --scatter "5 %" --worth-noticing "5 %"
+refused 2 "beside a study" size surfaces.json --percentile "5 %"
+
+finish
