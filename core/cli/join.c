@@ -20,7 +20,8 @@ typedef struct columns {
 static const char *const fixed_names[] = { "strength",   PL_COLUMN_MADE, "glue_up",
                                            "board",      "session",      "rig",
                                            "glue_order", "break_order",  "wood",
-                                           "peak",       PL_COLUMN_DAY,  PL_COLUMN_BREAK };
+                                           "peak",       PL_COLUMN_DAY,  PL_COLUMN_BREAK,
+                                           "stretch",    "inner_stretch" };
 enum {
     C_STRENGTH,
     C_MADE,
@@ -34,7 +35,8 @@ enum {
     C_PEAK,
     C_DAY,
     C_FAILURE,
-    C_FIXED
+    C_STRETCH, /* of the outermost layer; the others follow */
+    C_FIXED = C_STRETCH + PL_LAYERS_MOST
 };
 
 static void put_text(columns *c, size_t col, const char *text)
@@ -93,7 +95,7 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
             (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
         }
         if (i == C_BOARD || i == C_GLUE_UP || i == C_RIG || i == C_DAY || i == C_FAILURE ||
-            (f && !f->numeric))
+            (i >= C_STRETCH && i < C_FIXED) || (f && !f->numeric))
             continue;
         col->number = c->number[i];
     }
@@ -109,6 +111,23 @@ static const char *failure_text(pl_join_work *j, const pl_broken *b)
         return mode;
     return pl_arena_printf(j->a, "%s%s%s %% wood", mode, mode[0] ? ", " : "",
                            pl_text_number(j->a, 100 * b->wood_share, 3));
+}
+
+/* A glue-up made in another session than planned, or with another level of what is hard to change,
+ * was not in the stretch planned for it. */
+static const char *stretch_text(pl_join_work *j, const pl_glue_up *g, unsigned layer)
+{
+    const pl_glue_up *planned = pl_plan_find_glue_up(j->l->plan, g->label);
+    bool same = planned && planned->session == g->session;
+
+    if (!g->stretch[layer])
+        return "";
+    for (size_t f = 0; same && f < j->s->nfactor; f++)
+        same = pl_study_layer_of(j->s, f) > layer ||
+               j->p->treatments[g->treatment * j->p->nfactor + f] ==
+                   j->l->plan->treatments[planned->treatment * j->p->nfactor + f];
+    return pl_arena_printf(j->a, "%u%s%s", g->stretch[layer], same ? "" : " ",
+                           same ? "" : g->label);
 }
 
 static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
@@ -130,6 +149,8 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
     put_text(c, C_DAY,
              pl_join_word(j, PL_ON_SESSION, pl_arena_printf(j->a, "%u", g->session), "date"));
     put_text(c, C_FAILURE, failure_text(j, b));
+    for (unsigned l = 0; l < PL_LAYERS_MOST; l++)
+        put_text(c, C_STRETCH + l, stretch_text(j, g, l));
     for (size_t f = 0; f < j->s->nfactor; f++) {
         const pl_factor *factor = &j->s->factors[f];
         size_t col = C_FIXED + f;

@@ -64,6 +64,37 @@ static pl_code take(pl_run *run, int key, const char *arg)
 
 /* ------------------------------------------------------------- words ------- */
 
+/* "temper, surface" */
+static void say_strata(pl_run *run, const pl_plan *p)
+{
+    static const char *const units[][2] = {
+        { "board", "from board to board" },
+        { "stretch", "from one stretch of glue-ups to the next" },
+        { "inner_stretch", "from one stretch inside these to the next" },
+        { "glue_up", "from glue-up to glue-up" },
+    };
+    const pl_health *h = &p->health;
+
+    if (h->nstratum)
+        pl_text_put(&run->text, "\nWhat is compared with what\n");
+    for (size_t i = 0; i < h->nstratum; i++) {
+        const pl_stratum *s = &h->strata[i];
+        char *names = pl_text_list(run->arena, s->judges, s->njudge, "and");
+        size_t u = 0;
+
+        if (!s->njudge)
+            continue;
+        while (u + 1 < sizeof units / sizeof *units && strcmp(units[u][0], s->unit) != 0)
+            u++;
+        pl_text_add(&run->text, "- %s %s; ", names ? names : "", units[u][1]);
+        if (s->df)
+            pl_text_add(&run->text, "%zu comparison%s of like with like to judge %s by\n", s->df,
+                        s->df == 1 ? "" : "s", s->njudge == 1 ? "it" : "them");
+        else
+            pl_text_add(&run->text, "nothing to judge %s by\n", s->njudge == 1 ? "it" : "them");
+    }
+}
+
 /* Of the sessions from `first` on. */
 static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p, unsigned first)
 {
@@ -77,6 +108,8 @@ static void say_glue_ups(pl_run *run, const pl_study *s, const pl_plan *p, unsig
             continue;
         if (g->session != session)
             pl_text_add(t, "\nSession %u\n", session = g->session);
+        else if (i && g->stretch[0] != g[-1].stretch[0])
+            pl_text_put(t, "\n"); /* something hard to change is changed here */
         pl_text_add(t, "  %-5s", g->label);
         for (size_t f = 0; f < p->nfactor; f++)
             pl_text_add(t, "%-12s ",
@@ -156,6 +189,7 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
     if (spare)
         pl_text_add(t, "; %zu spare places", spare);
     pl_text_add(t, ".\nSeed %llu.\n", (unsigned long long)p->seed);
+    say_strata(run, p);
     if (p->health.ncannot)
         pl_text_put(t, "\nWhat this plan cannot tell\n");
     for (size_t i = 0; i < p->health.ncannot; i++)

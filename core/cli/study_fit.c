@@ -11,53 +11,17 @@
 #include "cli/study_effects.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
+#include "fit/matching.h"
 #include "fit/plateau.h"
 #include "report/say.h"
 #include "rigs/rigs.h"
-
-/* ------------------------------------------------------------- blocks ------ */
-
-static bool varies(const pl_table *t, const char *name)
-{
-    const pl_column *c = pl_table_find(t, name);
-
-    for (size_t i = 1; c && i < t->nrow; i++)
-        if (strcmp(c->text[i], c->text[0]))
-            return true;
-    return false;
-}
-
-/* Some board has joints in more than one session: then both are blocks. Else a
- * board's differences carry its session's. */
-static bool boards_cross_sessions(const pl_table *t)
-{
-    const pl_column *board = pl_table_find(t, "board"), *session = pl_table_find(t, "session");
-
-    for (size_t i = 0; i < t->nrow; i++)
-        for (size_t k = 0; k < i; k++)
-            if (!strcmp(board->text[i], board->text[k]) &&
-                strcmp(session->text[i], session->text[k]))
-                return true;
-    return false;
-}
-
-static size_t blocks_of(const pl_table *t, const char *blocks[2])
-{
-    size_t n = 0;
-
-    if (varies(t, "board"))
-        blocks[n++] = "board";
-    if (varies(t, "session") && (!n || boards_cross_sessions(t)))
-        blocks[n++] = "session";
-    return n;
-}
 
 /* ------------------------------------------------------------- curves ------ */
 
 static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
     const pl_factor *over = &s->factors[s->question.over];
-    const char **blocks = PL_NEWN(run->arena, 2, const char *);
+    const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
     pl_curve_spec *spec = PL_NEW(run->arena, pl_curve_spec);
     pl_plateau *plateaus;
@@ -68,13 +32,15 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
     *spec = (pl_curve_spec){ .response = "strength",
                              .over = pressed ? PL_COLUMN_MADE : over->name,
                              .planned = over->name,
-                             .unit = "glue_up",
                              .blocks = blocks,
-                             .nblock = blocks_of(t, blocks),
                              .curves = s->curves,
                              .ncurve = s->ncurve,
                              .share = s->question.share,
                              .wood = "wood" };
+    rc = pl_match_curve(run->arena, s, t, (size_t)s->question.over, blocks, &spec->nblock,
+                        &spec->unit, &run->diags);
+    if (rc)
+        return rc;
     if (s->question.for_each >= 0)
         spec->for_each = s->factors[s->question.for_each].name;
     out->spec = spec;
@@ -135,17 +101,22 @@ static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fi
 /* What the arrangement can show: core/cli/study_effects.h. */
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
-    const char *blocks[2];
     const pl_table *table = t;
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
-    pl_linear_spec spec = {
-        .response = "strength", .blocks = blocks, .nblock = blocks_of(t, blocks), .unit = "glue_up"
-    };
+    pl_linear_spec spec = { .response = "strength", .unit = "glue_up" };
     size_t before = run->diags.count;
-    pl_code rc = fit ? pl_study_effects(run, s, t, &spec, &table) : pl_nomem(&run->diags);
+    pl_matching m;
+    pl_code rc = fit ? pl_match_plan(run->arena, s, t, &m, &run->diags) : pl_nomem(&run->diags);
 
+    if (!rc)
+        rc = pl_study_effects(run, s, t, &spec, &table);
     if (rc)
         return rc;
+    spec.blocks = m.blocks;
+    spec.nblock = m.nblock;
+    spec.randoms = m.randoms;
+    spec.nrandom = m.nrandom;
+    spec.designed = m.designed;
     rc = pl_fit_linear(run->arena, table, &spec, fit, &run->diags);
     if (!rc)
         out->linear = fit;

@@ -81,6 +81,69 @@ static pl_code begin_draft(pl_added *x)
     return pl_draft_slots(&x->f);
 }
 
+/* All that is hard to change is the same, out to this layer. */
+static bool same_setting(const pl_added *x, size_t a, size_t b, unsigned layer)
+{
+    const pl_plan *p = x->p;
+
+    for (size_t f = 0; f < p->nfactor; f++)
+        if (pl_study_layer_of(x->f.s, f) <= layer &&
+            p->treatments[a * p->nfactor + f] != p->treatments[b * p->nfactor + f])
+            return false;
+    return true;
+}
+
+/* What is hard to change is not changed to and fro: the next one is the first drawn of those that
+ * need no change, in the innermost layer first. */
+static void keep_together(pl_added *x)
+{
+    unsigned nlayer = pl_study_layers(x->f.s);
+
+    for (size_t i = 1; i < x->n && nlayer; i++) {
+        pl_added_unit kept;
+        size_t pick = i;
+
+        for (unsigned inner = nlayer; inner-- > 0;) {
+            size_t k = i;
+
+            while (k < x->n &&
+                   !same_setting(x, x->units[i - 1].treatment, x->units[k].treatment, inner))
+                k++;
+            if (k < x->n) {
+                pick = k;
+                break;
+            }
+        }
+        kept = x->units[pick];
+        memmove(x->units + i + 1, x->units + i, (pick - i) * sizeof *x->units);
+        x->units[i] = kept;
+    }
+}
+
+/* What is added makes stretches of its own: what is hard to change is set anew for it. */
+static void name_stretches(pl_added *x)
+{
+    unsigned nlayer = pl_study_layers(x->f.s), last[PL_LAYERS_MOST] = { 0 };
+    const pl_glue_up *before = NULL;
+
+    for (size_t i = 0; i < x->old->nglue_up; i++)
+        for (unsigned l = 0; l < nlayer; l++)
+            if (x->old->glue_ups[i].stretch[l] > last[l])
+                last[l] = x->old->glue_ups[i].stretch[l];
+    for (size_t i = 0; i < x->p->nglue_up; i++) {
+        pl_glue_up *g = &x->p->glue_ups[i];
+
+        if (g->session <= x->old->nsession || g->spare)
+            continue;
+        for (unsigned l = 0; l < nlayer; l++) {
+            last[l] += !before || before->session != g->session ||
+                       !same_setting(x, before->treatment, g->treatment, l);
+            g->stretch[l] = last[l];
+        }
+        before = g;
+    }
+}
+
 static pl_code find_closings(pl_added *x)
 {
     pl_code rc = begin_draft(x);
@@ -211,6 +274,7 @@ static pl_code write_glue_ups(pl_added *x, size_t *now, size_t *made)
     for (size_t i = 0; i < x->p->nglue_up; i++)
         if (x->p->glue_ups[i].session > x->p->nsession)
             x->p->nsession = x->p->glue_ups[i].session;
+    name_stretches(x);
     return PL_OK;
 }
 
@@ -352,7 +416,10 @@ pl_code pl_added_write(pl_added *x, const pl_issued *issued)
 {
     size_t *now = PL_NEWN(x->f.scratch, x->old->nglue_up, size_t);
     size_t *made = PL_NEWN(x->f.scratch, x->n, size_t);
-    pl_code rc = find_closings(x);
+    pl_code rc;
+
+    keep_together(x);
+    rc = find_closings(x);
 
     if (rc)
         return rc;

@@ -63,8 +63,8 @@ static size_t least_of(size_t a, size_t b)
 }
 
 /* Whole replicates, one board after the other, until there are n: at most one
- * a board while boards last. False when they do not hold n. */
-static bool size_complete(pl_draft *f, size_t g)
+ * a board while boards last. False when they do not hold n. set: else only asked. */
+static bool size_complete(pl_draft *f, size_t g, bool set)
 {
     size_t left = f->n, fits = 0;
 
@@ -73,7 +73,7 @@ static bool size_complete(pl_draft *f, size_t g)
             fits += least_of(f->boards[b].room / f->v, f->n);
     if (fits < f->n)
         return false;
-    while (left)
+    while (left && set)
         for (size_t b = 0; b < f->nboard && left; b++) {
             pl_draft_board *board = &f->boards[b];
 
@@ -215,6 +215,9 @@ static pl_code size_boards(pl_draft *f)
     size_t from = f->d->count, k = f->s->arrangement.set_size;
 
     f->complete = true;
+    for (size_t g = 0; g < f->ngroup && f->nlayer; g++)
+        if (!size_complete(f, g, false))
+            return pl_draft_split_sizes(f);
     for (size_t g = 0; g < f->ngroup; g++) {
         if (k) {
             f->complete = f->complete && k % f->v == 0;
@@ -222,7 +225,7 @@ static pl_code size_boards(pl_draft *f)
                 refuse_sets(f, g, k);
             continue;
         }
-        if (size_complete(f, g))
+        if (size_complete(f, g, true))
             continue;
         f->complete = false;
         if (f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
@@ -589,7 +592,9 @@ static pl_code fill_boards(pl_draft *f)
         for (size_t b = 0; b < f->nboard; b++)
             whole = whole && (f->boards[b].group != g || f->boards[b].size % f->v == 0);
         all_whole = all_whole && whole;
-        if (whole)
+        if (f->own_boards)
+            rc = pl_draft_split_units(f, g, &stream);
+        else if (whole)
             whole_replicates(f, g);
         else if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
             rc = deal_chosen(f, g, &stream);

@@ -43,6 +43,13 @@ static void add_sets(const pl_draft *f, pl_text *t, const char *what)
     size_t low, high;
 
     sizes(f, &low, &high);
+    if (f->own_boards) {
+        pl_text_add(t,
+                    "no board holds every %s: each lies within one stretch, with its %zu glue-ups "
+                    "in random places",
+                    what, low);
+        return;
+    }
     if (f->side) {
         pl_text_add(t, "each board gets %zu glue-ups, one in each session, in random places",
                     f->side);
@@ -113,10 +120,13 @@ static void add_sessions(const pl_draft *f, pl_text *t)
     else
         pl_text_add(t, "; %zu glue-ups in %zu sessions of at most %zu, %s", f->nunit, f->nsession,
                     most,
-                    f->split         ? "each session taking a glue-up or two of several boards"
-                    : f->have_boards ? "every board's set within one session"
-                                     : "every set within one session");
-    pl_text_put(t, ", glued in random order and broken in another");
+                    f->nlayer && f->split ? "each stretch within one session"
+                    : f->nlayer           ? "every set within one session"
+                    : f->split            ? "each session taking a glue-up or two of several boards"
+                    : f->have_boards      ? "every board's set within one session"
+                                          : "every set within one session");
+    pl_text_put(t, f->nlayer ? ", broken in another random order"
+                             : ", glued in random order and broken in another");
 }
 
 /* Different combinations among the rows. */
@@ -209,6 +219,41 @@ static void add_kind(const pl_draft *f, pl_text *t)
     }
 }
 
+/* "split plot, because temper is hard to change: ..." */
+static void add_split(pl_draft *f, pl_text *t)
+{
+    const char *outer = pl_draft_split_names(f, 0);
+    const char *inner = f->nlayer > 1 ? pl_draft_split_names(f, 1) : "";
+
+    if (!outer || !inner) {
+        t->failed = true;
+        return;
+    }
+    pl_text_add(t, "%s, because %s is hard to change: it is left alone for stretches of %zu ",
+                f->nlayer > 1 ? "split-split plot" : "split plot", outer,
+                f->nunit / (f->n * f->nkey[0]));
+    if (*inner)
+        pl_text_add(t, "glue-ups, %s for %zu within each, and all else is made there once, ", inner,
+                    f->nunit / (f->n * f->nkey[1]));
+    else
+        pl_text_put(t, "glue-ups, in which all else is made once, ");
+    pl_text_put(t, "stretches and glue-ups each in random order; between stretches it is set anew, "
+                   "to the same level too; ");
+}
+
+/* A factor is hard to change and yet changed every time. */
+static void add_unsplit(const pl_draft *f, pl_text *t)
+{
+    for (size_t k = 0; k < f->s->nfactor; k++)
+        if (f->s->factors[k].hard && pl_study_layer_of(f->s, k) == f->nlayer) {
+            pl_text_add(t,
+                        "; %s is hard to change, but nothing else changes while it is left "
+                        "alone, so it is set anew for every glue-up",
+                        f->s->factors[k].name);
+            return;
+        }
+}
+
 char *pl_draft_chosen(pl_draft *f)
 {
     const char *what = pl_draft_what(f);
@@ -218,9 +263,12 @@ char *pl_draft_chosen(pl_draft *f)
         return NULL;
     pl_text_init(&t, f->a);
     add_kind(f, &t);
-    if (f->have_boards && *what && !f->side && !f->nx)
+    if (f->nlayer)
+        add_split(f, &t);
+    else if (f->have_boards && *what && !f->side && !f->nx)
         pl_text_put(&t, f->complete ? "complete blocks: " : "incomplete blocks: ");
     add_boards(f, &t, what);
     add_sessions(f, &t);
+    add_unsplit(f, &t);
     return pl_text_done(&t);
 }

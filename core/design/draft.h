@@ -31,6 +31,7 @@ typedef struct pl_draft_unit { /* one glue-up */
     size_t parcel;             /* what is best glued in one session: a replicate or a board's set */
     size_t session;            /* from 0 */
     size_t slot;               /* of its session */
+    size_t stretch[PL_LAYERS_MOST]; /* of each layer, where there are layers */
 } pl_draft_unit;
 
 typedef struct pl_slot { /* one closing that a session has time for */
@@ -58,6 +59,9 @@ typedef struct pl_draft {
     int *levels;                  /* ntreatment x nfactor */
     struct pl_fraction *fraction; /* of a fractional factorial; else NULL */
     size_t side;                  /* of a square of boards and sessions; 0: none */
+    unsigned nlayer;              /* of factors hard to change; 0: none */
+    size_t nkey[PL_LAYERS_MOST];  /* combinations of the factors of this layer and outer ones */
+    size_t *key[PL_LAYERS_MOST];  /* ntreatment: which of them */
 
     /* effects.c: contrasts of the factors within a group, where a plan shows these and not
      * every difference of two treatments; nx = 0 otherwise. */
@@ -74,6 +78,7 @@ typedef struct pl_draft {
     /* boards.c */
     bool have_boards;       /* the study lists boards */
     bool complete;          /* every board holds whole replicates (true without boards) */
+    bool own_boards;        /* each lies within one stretch of the outermost layer */
     bool equal_sets;        /* boards that hold too few all get equally many */
     bool balanced;          /* then every two treatments of a group meet equally often */
     const char *unbalanced; /* why they cannot; NULL: no reason known */
@@ -91,7 +96,8 @@ typedef struct pl_draft {
     bool *may;      /* ntreatment x max(npress, 1): this press can make it */
     pl_slot *slots; /* of any session, by start; at most nunit a press */
     size_t nslot;
-    size_t limit;   /* closings that a session may use now */
+    size_t from;    /* the first closing that a session may use now */
+    size_t limit;   /* behind the last */
     size_t *owner;  /* nslot: unit that has it; SIZE_MAX: free */
     unsigned *seen; /* nslot: last search that looked at it */
     unsigned search;
@@ -110,6 +116,10 @@ typedef struct pl_draft {
 } pl_draft;
 
 struct pl_stream;
+
+/* strata.c: what is compared between boards, stretches and glue-ups, and what is left there to
+ * judge it by. Fills strata; unit_df where there are layers. */
+pl_code pl_draft_strata(pl_draft *f, pl_health *h);
 
 /* The steps, in order. Each adds its findings and returns their code. */
 pl_code pl_draft_treatments(pl_draft *f);
@@ -149,6 +159,14 @@ pl_code pl_draft_partly(pl_draft *f);
 pl_code pl_draft_square_boards(pl_draft *f);
 pl_code pl_draft_square_deal(pl_draft *f, struct pl_stream *stream);
 
+/* split.c: factors hard to change. */
+pl_code pl_draft_split_keys(pl_draft *f);
+pl_code pl_draft_split_sizes(pl_draft *f); /* boards that do not hold a whole replicate */
+pl_code pl_draft_split_units(pl_draft *f, size_t g, struct pl_stream *stream);
+pl_code pl_draft_split_deal(pl_draft *f, struct pl_stream *stream);
+void pl_draft_split_number(const pl_draft *f, pl_plan *p);
+char *pl_draft_split_names(const pl_draft *f, unsigned layer); /* "temper and paste"; or NULL */
+
 /* Are parcels cut up by sessions? Sets f->split; once, before dealing. */
 pl_code pl_draft_look(pl_draft *f);
 /* Deals the units out over sessions, as the stream says. */
@@ -158,7 +176,10 @@ pl_code pl_draft_deal(pl_draft *f, struct pl_stream *stream);
 pl_code pl_draft_balance(pl_draft *f);
 /* Runs shared out anew over the boards, which keep their places. */
 pl_code pl_draft_runs_again(pl_draft *f, struct pl_stream *stream);
-/* Do the units fit into the first `limit` closings of an empty session? */
+/* Parcels in rows: the r-th of each group side by side, nrow x ngroup, SIZE_MAX: none; those of a
+ * board's first replicate, in random order, before its second. False: no memory. */
+bool pl_draft_rows(pl_draft *f, struct pl_stream *stream, size_t **rows, size_t *nrow);
+/* Do the units fit into the closings f->from to `limit` of an empty session? */
 bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t limit);
 /* For boards.c and square.c. */
 void pl_draft_add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel);

@@ -38,6 +38,19 @@ int pl_guard_rank(const pl_study *s, size_t factor, const int *levels)
     return rank;
 }
 
+/* Of what is hard to change stretches come in order, not glue-ups: their number. */
+static double orders_of(const pl_study *s, int factor, double nunit, size_t ntreatment)
+{
+    unsigned layer = factor >= 0 ? pl_study_layer_of(s, (size_t)factor) : PL_LAYERS_MOST;
+    double keys = 1;
+
+    if (layer >= pl_study_layers(s))
+        return nunit;
+    for (size_t f = 0; f < s->nfactor; f++)
+        keys *= pl_study_layer_of(s, f) <= layer ? (double)s->factors[f].nlevel : 1;
+    return nunit * keys / (double)ntreatment;
+}
+
 pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t ntreatment,
                       size_t nunit, pl_guard *out, pl_diags *d)
 {
@@ -45,6 +58,7 @@ pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t 
     int *rank = PL_NEWN(a, ntreatment, int), *of = PL_NEWN(a, 1, int);
 
     *out = (pl_guard){ .ntreatment = ntreatment, .factor = first_factor(s) };
+    n = orders_of(s, out->factor, n, ntreatment);
     out->bound_squared = ORDER_BOUND * ORDER_BOUND;
     if (n > 1 && 1 / (n - 1) > out->bound_squared)
         out->bound_squared = 1 / (n - 1);

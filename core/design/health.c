@@ -44,9 +44,11 @@ static void say(sentences *w, const char *format, ...)
 
 /* -------------------------------------------------- blocks of the layout -- */
 
-/* Boards (if any are listed) and sessions as blocks. */
+/* Boards (if any are listed) and sessions as blocks. Where something is hard to change, only what
+ * holds it at all its levels is a block of all. */
 static bool layout_of(pl_draft *f, bool sessions, pl_layout *l)
 {
+    bool boards = f->have_boards && !f->own_boards;
     size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
     size_t *board = PL_NEWN(f->scratch, f->nunit, size_t);
     size_t *session = PL_NEWN(f->scratch, f->nunit, size_t);
@@ -61,11 +63,15 @@ static bool layout_of(pl_draft *f, bool sessions, pl_layout *l)
         board[u] = unit->board >= 0 ? (size_t)unit->board : 0;
         session[u] = unit->session;
     }
-    if (f->have_boards) {
+    for (size_t u = 0; !boards && u < f->nunit; u++)
+        board[u] = 0;
+    if (f->nlayer && f->split)
+        sessions = false;
+    if (boards) {
         l->block[l->nkind] = board;
         l->nblock[l->nkind++] = f->nboard;
     }
-    if (sessions || !f->have_boards) {
+    if (sessions || !boards) {
         l->block[l->nkind] = sessions ? session : board; /* board: one block of everything */
         l->nblock[l->nkind++] = sessions ? f->nsession : 1;
     }
@@ -313,6 +319,30 @@ static void say_sessions(sentences *w)
         say(w, "every session holds one board only: sessions are not compared on other boards");
 }
 
+/* What is set seldom is told less surely. */
+static void say_stretches(sentences *w, const pl_health *h)
+{
+    const pl_draft *f = w->f;
+
+    for (unsigned l = 0; l < f->nlayer; l++) {
+        const char *names = pl_draft_split_names(f, l);
+        size_t df = h->strata[l].df, times = f->n * f->nkey[l];
+
+        if (!names)
+            w->failed = true;
+        else if (!df)
+            say(w,
+                "%s is set %zu times only, once for each of its levels: nothing tells its effect "
+                "from how one stretch of glue-ups differs from the next",
+                names, times);
+        else
+            say(w,
+                "%s is set %zu times only, so it is told less surely than what changes from "
+                "glue-up to glue-up; the joints of one stretch are no repeats of it",
+                names, times);
+    }
+}
+
 static void say_repeats(sentences *w, const pl_health *h)
 {
     const pl_draft *f = w->f;
@@ -426,8 +456,11 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p)
     say_balance(&w);
     say_sessions(&w);
     rc = measure_rigs(f, h, &w);
+    if (!rc)
+        rc = pl_draft_strata(f, h);
     if (rc)
         return rc;
+    say_stretches(&w, h);
     say_repeats(&w, h);
     rc = say_aliases(&w, h);
     if (rc)

@@ -8,7 +8,7 @@
 /* Counts of all pairs of columns: blocks of each kind, then treatments. */
 static double *cross_products(pl_arena *a, const pl_layout *l, size_t *order)
 {
-    size_t p = l->ngroup * l->v, at[3];
+    size_t p = l->ngroup * l->v, at[5];
     double *m;
 
     for (size_t k = 0; k < l->nkind; k++)

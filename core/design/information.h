@@ -22,9 +22,9 @@ typedef struct pl_layout {
     size_t nunit;
     size_t ngroup, v;        /* v treatments in each group */
     const size_t *treatment; /* nunit: group * v + place in its group */
-    size_t nkind;            /* kinds of blocks, 1 or 2; no blocks: one that holds all */
-    const size_t *block[2];  /* nunit: block of each kind, from 0 */
-    size_t nblock[2];
+    size_t nkind;            /* kinds of blocks, 1 to 4; no blocks: one that holds all */
+    const size_t *block[4];  /* nunit: block of each kind, from 0 */
+    size_t nblock[4];
 } pl_layout;
 
 /* Efficiency of group g: average variance of all differences of two of its

@@ -88,11 +88,12 @@ static pl_code draw_order(pl_draft *f, unsigned draw, pl_guard_seen *out)
     rc = pl_draft_deal(f, &stream);
     if (!rc && !units_by_session(f, &first, &units))
         return pl_nomem(f->d);
-    for (size_t k = 0; k < f->nsession && !rc; k++)
+    for (size_t k = 0; k < f->nsession && !rc && !f->nlayer; k++)
         rising += !order_session(f, &stream, units + first[k], first[k + 1] - first[k], rank);
     sort_units(f, f->order, treatment, session);
     pl_guard_look(&f->guard, treatment, session, f->nunit, rank, out);
-    out->rising = rising;
+    if (!f->nlayer) /* stretches were dealt in their order */
+        out->rising = rising;
     pl_arena_reset(f->scratch, mark);
     return rc;
 }

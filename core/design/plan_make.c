@@ -80,6 +80,7 @@ static pl_code write_glue_ups(pl_draft *f, pl_plan *p)
             .start_s = slot->start_s,
         };
     }
+    pl_draft_split_number(f, p);
     write_spares(f, p);
     for (size_t i = 0; i < p->nglue_up; i++) {
         p->glue_ups[i].label = i < f->nunit ? pl_arena_printf(f->a, "G%zu", i + 1)

@@ -163,7 +163,7 @@ static pl_cell_key key_of(const pl_redraw *r, size_t i)
 /* Cells are drawn within unless the draft's own search gives the treatments. */
 static bool by_search(const pl_redraw *r, size_t i)
 {
-    return r->unit_of[i] != SIZE_MAX && r->way != PL_REDRAW_CELLS &&
+    return r->unit_of[i] != SIZE_MAX && r->way != PL_REDRAW_CELLS && r->way != PL_REDRAW_SPLIT &&
            (r->way != PL_REDRAW_SETS || r->f.split) && (r->way != PL_REDRAW_RUNS || r->f.split);
 }
 
@@ -463,6 +463,55 @@ static pl_code draw_columns(pl_redraw *r, pl_stream *stream)
     return rc;
 }
 
+/* Treatment t with the levels of one layer taken from treatment `from`: all combinations are made,
+ * the last factor changing fastest. */
+static size_t with_setting(const pl_draft *f, size_t t, size_t from, unsigned layer)
+{
+    size_t n = f->s->nfactor, at = 0;
+
+    for (size_t k = 0; k < n; k++)
+        at = at * f->s->factors[k].nlevel +
+             (size_t)f->levels[(pl_study_layer_of(f->s, k) == layer ? from : t) * n + k];
+    return at;
+}
+
+/* Stretches of one row (of one outer stretch) change settings: which of the layer's combinations
+ * each gets is drawn. */
+static pl_code draw_settings(pl_redraw *r, unsigned layer, pl_stream *stream, size_t *treatment)
+{
+    pl_draft *f = &r->f;
+    size_t each = f->nkey[layer] / (layer ? f->nkey[0] : 1);
+    size_t nset = f->n * f->nkey[layer] / each, nkey = f->nkey[layer];
+    size_t *one = PL_NEWN(r->own, nkey, size_t), *place = PL_NEWN(r->own, nkey, size_t);
+    uint32_t *drawn = pl_arena_get(r->own, nset, each * sizeof *drawn);
+
+    if (!one || !place || !drawn)
+        return pl_nomem(f->d);
+    for (size_t t = f->ntreatment; t-- > 0;)
+        one[f->key[layer][t]] = t;    /* a treatment of each combination */
+    for (size_t k = 0; k < nkey; k++) /* its place among those of the same outer one */
+        for (size_t i = 0; i < k; i++)
+            place[k] += !layer || f->key[0][one[i]] == f->key[0][one[k]];
+    for (size_t i = 0; i < nset; i++) {
+        for (size_t k = 0; k < each; k++)
+            drawn[i * each + k] = (uint32_t)k;
+        pl_stream_shuffle(stream, drawn + i * each, (uint32_t)each);
+    }
+    for (size_t i = 0; i < r->p->nglue_up; i++) {
+        const pl_draft_unit *u = r->unit_of[i] == SIZE_MAX ? NULL : &f->units[r->unit_of[i]];
+        size_t set, to, k = 0;
+
+        if (!u)
+            continue;
+        set = layer ? u->stretch[0] : u->stretch[0] / nkey;
+        to = drawn[set * each + place[u->stretch[layer] % nkey]];
+        while (place[k] != to)
+            k++; /* any of that place has the layer's levels */
+        treatment[i] = with_setting(f, treatment[i], one[k], layer);
+    }
+    return PL_OK;
+}
+
 /* One assignment, the guard not asked. */
 static pl_code draw_one(pl_redraw *r, pl_stream *stream, size_t *treatment)
 {
@@ -488,13 +537,17 @@ static pl_code draw_one(pl_redraw *r, pl_stream *stream, size_t *treatment)
         rc = pl_draft_square_deal(f, stream);
         break;
     case PL_REDRAW_CELLS:
+    case PL_REDRAW_SPLIT:
         break;
     }
     for (size_t i = 0; i < r->p->nglue_up; i++)
-        treatment[i] = r->unit_of[i] == SIZE_MAX || r->way == PL_REDRAW_CELLS
+        treatment[i] = r->unit_of[i] == SIZE_MAX || r->way == PL_REDRAW_CELLS ||
+                               r->way == PL_REDRAW_SPLIT
                            ? r->p->glue_ups[i].treatment
                            : pl_draft_first_like(f, f->units[r->unit_of[i]].treatment);
     shuffle_within(stream, &r->cells, treatment);
+    for (unsigned l = 0; l < f->nlayer && r->way == PL_REDRAW_SPLIT && !rc; l++)
+        rc = pl_redraw_layer(f, l) ? draw_settings(r, l, stream, treatment) : PL_OK;
     pl_arena_reset(r->own, mark);
     return rc;
 }

@@ -21,9 +21,10 @@ pl_cell_key pl_cell_of_unit(const pl_draft *f, size_t unit)
 {
     const pl_draft_unit *u = &f->units[unit];
 
-    return (pl_cell_key){
-        .group = u->group, .board = u->board, .session = u->session, .kind = f->kind[u->treatment]
-    };
+    return (pl_cell_key){ .group = u->group,
+                          .board = u->board,
+                          .session = f->nlayer ? u->stretch[f->nlayer - 1] : u->session,
+                          .kind = f->kind[u->treatment] };
 }
 
 bool pl_redraw_whole(const pl_draft *f, size_t group)
@@ -50,6 +51,8 @@ pl_redraw_way pl_redraw_way_of(const pl_draft *f)
         one = one && pl_redraw_one_kind(f, g);
         whole = whole && pl_redraw_whole(f, g);
     }
+    if (f->nlayer)
+        return PL_REDRAW_SPLIT;
     if (f->side)
         return one ? PL_REDRAW_SQUARE : PL_REDRAW_CELLS;
     if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL && !whole)
@@ -59,6 +62,15 @@ pl_redraw_way pl_redraw_way_of(const pl_draft *f)
     if (f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)
         return one ? PL_REDRAW_COLUMNS : PL_REDRAW_CELLS;
     return PL_REDRAW_SETS;
+}
+
+bool pl_redraw_layer(const pl_draft *f, unsigned layer)
+{
+    for (size_t g = 0; g < f->ngroup; g++)
+        if (!pl_redraw_one_kind(f, g) && f->pressed >= 0 &&
+            pl_study_layer_of(f->s, (size_t)f->pressed) <= layer)
+            return false;
+    return true;
 }
 
 bool pl_redraw_only_cells(const pl_draft *f, pl_redraw_way way)
@@ -163,6 +175,14 @@ static pl_code times_arrangements(pl_draft *f, pl_redraw_way way, pl_allocations
     return times_cells(f, list, n) ? PL_OK : pl_nomem(f->d);
 }
 
+/* Orders of the stretches of each row, and of those inside each. */
+static void times_stretches(const pl_draft *f, pl_allocations *n)
+{
+    for (unsigned l = 0; l < f->nlayer; l++)
+        for (size_t i = 0; i < f->n * (l ? f->nkey[0] : 1) && pl_redraw_layer(f, l); i++)
+            times_factorial(n, f->nkey[l] / (l ? f->nkey[0] : 1));
+}
+
 pl_code pl_draft_allocations(pl_draft *f, pl_allocations *n, bool *at_most)
 {
     pl_redraw_way way = pl_redraw_way_of(f);
@@ -170,6 +190,11 @@ pl_code pl_draft_allocations(pl_draft *f, pl_allocations *n, bool *at_most)
 
     *n = pl_allocations_one();
     *at_most = !pl_redraw_only_cells(f, way);
+    if (way == PL_REDRAW_SPLIT) {
+        *at_most = false;
+        times_stretches(f, n);
+        return times_arrangements(f, way, n);
+    }
     if (way != PL_REDRAW_SQUARE) {
         for (size_t g = 0; g < f->ngroup; g++)
             if ((way == PL_REDRAW_SETS || way == PL_REDRAW_COLUMNS) && !pl_redraw_whole(f, g))

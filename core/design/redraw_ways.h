@@ -11,7 +11,8 @@ typedef enum pl_redraw_way {
     PL_REDRAW_SETS,    /* sets of boards, their labels, then cells or the balance of sessions */
     PL_REDRAW_RUNS,    /* shared out by contrasts */
     PL_REDRAW_COLUMNS, /* rows and columns */
-    PL_REDRAW_SQUARE
+    PL_REDRAW_SQUARE,
+    PL_REDRAW_SPLIT /* what stretches get, and cells within the innermost */
 } pl_redraw_way;
 
 typedef struct pl_cell_key { /* units that may always change treatments have the same */
@@ -30,6 +31,8 @@ pl_redraw_way pl_redraw_way_of(const pl_draft *f);
 bool pl_redraw_whole(const pl_draft *f, size_t group);
 /* Can all presses that matter make all of the group's treatments? */
 bool pl_redraw_one_kind(const pl_draft *f, size_t group);
+/* May the stretches of a layer change settings? Not where that is for the presses to say. */
+bool pl_redraw_layer(const pl_draft *f, unsigned layer);
 /* Assignments are the arrangements within cells, no more and no fewer. */
 bool pl_redraw_only_cells(const pl_draft *f, pl_redraw_way way);
 

@@ -37,7 +37,7 @@ static void session_clear(pl_draft *f)
  * bipartite matching. Depth is at most the closings of a session. */
 static bool make_way(pl_draft *f, size_t unit)
 {
-    for (size_t i = 0; i < f->limit; i++) {
+    for (size_t i = f->from; i < f->limit; i++) {
         if (f->seen[i] == f->search || !fits(f, unit, i))
             continue;
         f->seen[i] = f->search;
@@ -57,7 +57,7 @@ static bool session_add(pl_draft *f, size_t unit)
 {
     bool free_elsewhere = false;
 
-    for (size_t i = 0; i < f->limit; i++) {
+    for (size_t i = f->from; i < f->limit; i++) {
         if (f->owner[i] != SIZE_MAX)
             continue;
         if (fits(f, unit, i)) {
@@ -86,12 +86,12 @@ static bool scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
 {
     uint32_t count = 0, pick;
 
-    for (size_t i = 0; i < f->limit; i++)
+    for (size_t i = f->from; i < f->limit; i++)
         count += f->owner[i] == SIZE_MAX && fits(f, unit, i);
     if (!count)
         return session_add(f, unit); /* others make way */
     pick = pl_stream_below(stream, count);
-    for (size_t i = 0; i < f->limit; i++) {
+    for (size_t i = f->from; i < f->limit; i++) {
         if (f->owner[i] != SIZE_MAX || !fits(f, unit, i) || pick--)
             continue;
         f->owner[i] = unit;
@@ -103,7 +103,8 @@ static bool scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
 
 size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
 {
-    size_t low = n, high = f->nslot; /* high is enough: they were dealt to one session */
+    size_t least = f->from + n, low = least,
+           high = f->nslot; /* high is enough: they were dealt to one session */
 
     while (low < high) {
         size_t middle = low + (high - low) / 2;
@@ -113,7 +114,7 @@ size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
         else
             low = middle + 1;
     }
-    while (high > n && high < f->nslot && f->slots[high].round == f->slots[high - 1].round)
+    while (high > least && high < f->nslot && f->slots[high].round == f->slots[high - 1].round)
         high++;
     return high;
 }
@@ -170,9 +171,7 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
     return session + 1;
 }
 
-/* Parcels row by row: the r-th of each group; those of a board's first replicate
- * in random order before its second. */
-static bool rows_of(pl_draft *f, pl_stream *stream, size_t **rows, size_t *nrow)
+bool pl_draft_rows(pl_draft *f, pl_stream *stream, size_t **rows, size_t *nrow)
 {
     uint32_t *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
     size_t *at;
@@ -280,7 +279,8 @@ static bool deal_hand(pl_draft *f, pl_stream *stream, hand *h)
     h->count = PL_NEWN(f->scratch, f->nunit, size_t);
     h->units = PL_NEWN(f->scratch, f->nunit, size_t);
     if (!row || !h->first || !h->count || !h->units ||
-        !units_of_parcels(f, stream, &w.first, &w.units) || !rows_of(f, stream, &w.parcel, &w.nrow))
+        !units_of_parcels(f, stream, &w.first, &w.units) ||
+        !pl_draft_rows(f, stream, &w.parcel, &w.nrow))
         return false;
     for (size_t r = 0; r < w.nrow; r++)
         row[r] = (uint32_t)r;
@@ -538,6 +538,8 @@ pl_code pl_draft_deal(pl_draft *f, pl_stream *stream)
     }
     if (f->side)
         return pl_draft_square_deal(f, stream);
+    if (f->nlayer)
+        return pl_draft_split_deal(f, stream);
     if (f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN)
         return deal_columns(f, stream);
     if (!deal_hand(f, stream, &h))
@@ -573,6 +575,8 @@ pl_code pl_draft_look(pl_draft *f)
     double e_whole, e_cut;
     pl_code rc;
 
+    if (f->nlayer)
+        return PL_OK; /* rows stay whole where they fit: split.c */
     f->split = f->side || f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN || !parcels_fit(f);
     if (f->split || f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
         return PL_OK;

@@ -311,6 +311,8 @@ pl_code pl_draft_treatments(pl_draft *f)
     rc = fill_rows(f);
     if (!rc)
         rc = check_meeting(f);
+    if (!rc)
+        rc = pl_draft_split_keys(f);
     return rc ? rc : group_rows(f);
 }
 

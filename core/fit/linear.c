@@ -431,6 +431,7 @@ static pl_code make_model(pl_arena *a, const pl_linear_spec *s, const uses *u, p
 
     m->y = pl_table_find(m->t, s->response)->number;
     m->through_zero = s->through_zero;
+    m->designed = s->designed;
     m->terms = PL_NEWN(a, s->ncovariate + s->neffect, pl_lin_term);
     m->blocks = PL_NEWN(a, u->n, pl_lin_block);
     if (!m->terms || !m->blocks)

@@ -60,6 +60,9 @@ typedef struct pl_linear_spec {
     size_t nblock;
     const char *const *randoms; /* blocks whose levels are a sample of many: by REML (reml.h) */
     size_t nrandom;
+    /* The random ones are strata of the design: where they are balanced the exact answer of the
+     * strata stands alone, else Kenward & Roger's leads, however few they are. */
+    bool designed;
     const pl_linear_nested *nested;
     size_t nnested;
     /* Column that names glue-ups, or NULL. If factors and blocks are constant within each, its

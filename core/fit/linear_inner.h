@@ -40,6 +40,7 @@ typedef struct pl_lin {
     pl_lin_block *blocks;
     size_t *order; /* blocks, coarse ones before those inside them */
     bool through_zero;
+    bool designed;                 /* random blocks are strata of the design */
     pl_dd *work_x, *work_y, *room; /* scratch of the steps: ncol x n, n, levels */
     pl_dd **columns;               /* ncol */
 } pl_lin;

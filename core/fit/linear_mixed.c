@@ -351,7 +351,7 @@ pl_code pl_lin_mixed(pl_arena *a, const pl_lin *m, bool balanced, double between
         pl_advise(d, m->t->name,
                   .found = "a search for the scatter between blocks that did not settle",
                   .expected = "a best point; the figures of random blocks are the best found");
-    out->recovered_leads = between_df >= LEADS_FROM;
+    out->recovered_leads = m->designed || between_df >= LEADS_FROM;
     out->beside = w.side;
     if (out->recovered_leads)
         lead(out, w.side);

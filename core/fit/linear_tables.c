@@ -590,12 +590,16 @@ static pl_code go_random(tables *w)
     double least = INFINITY;
 
     for (size_t b = 0; b < w->m->nblock; b++) {
-        balanced = balanced && is_balanced(w, b);
+        /* fixed blocks beside a design's strata are allowed for in each */
+        if (!w->m->designed || w->m->blocks[b].random)
+            balanced = balanced && is_balanced(w, b);
         if (!w->m->blocks[b].random)
             continue;
         any = true;
         least = fmin(least, w->block_df[b]);
     }
+    if (w->m->designed && balanced)
+        return PL_OK;
     return any ? pl_lin_mixed(w->a, w->m, balanced, least, w->out, w->d) : PL_OK;
 }
 

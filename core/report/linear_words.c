@@ -150,6 +150,17 @@ static void say_comparisons(pl_arena *a, const pl_linear_fit *l, pl_text *t)
         pl_text_add(t, "All these ranges hold together %s.\n", how_sure(a, l->comparisons[0].sure));
 }
 
+/* What a block's differences are called at the bench. */
+static const char *units_of(const char *block)
+{
+    return !strcmp(block, "stretch")         ? "stretches of glue-ups made alike"
+           : !strcmp(block, "inner_stretch") ? "shorter stretches of glue-ups made alike"
+           : !strcmp(block, "board")         ? "boards of one kind"
+           : !strcmp(block, "session")       ? "sessions with the same"
+           : !strcmp(block, "glue_up")       ? "glue-ups made alike"
+                                             : block;
+}
+
 /* Effects of a linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 {
@@ -169,6 +180,8 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
                                          : "no sign that the effect of one depends on the other");
         else
             pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
+        if (strcmp(e->error, "residual") != 0 && !strstr(e->error, ", "))
+            pl_text_add(t, ", judged by how far %s differ", units_of(e->error));
         pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
                     levels && levels[0] ? ": " : "", levels ? levels : "");
         say_chance(a, t, e->p);

@@ -22,9 +22,11 @@ static const char *const arrangements[] = { "auto",
                                             "central-composite",
                                             "box-behnken",
                                             "optimal",
+                                            "split-plot",
                                             NULL };
 static const char *const criteria[] = { "D", "I", NULL };
 static const char *const asks[] = { "single", "pairs", "curved", NULL };
+static const char *const hardness[] = { "no", "yes", "very", NULL };
 static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const sides[] = { "not worse", "neither worse nor better", NULL };
@@ -189,6 +191,13 @@ static const pl_key factor_keys[] = {
       AT(pl_raw_factor, comes_with),
       .otherwise = "nothing",
       .help = "board: every level is its own boards; never shuffled over boards" },
+    { .name = "hard_to_change",
+      .is = PL_IS_CHOICE,
+      .choices = hardness,
+      .preset = "no",
+      AT(pl_raw_factor, hard),
+      .help = "yes: left alone for a stretch of glue-ups, in which all else is changed; very: "
+              "left alone longer than what is marked yes" },
 };
 OBJECT(factor, "factors[]", pl_raw_factor, "What is changed on purpose, and to which levels.",
        factor_keys);

@@ -86,6 +86,7 @@ typedef struct pl_raw_factor {
     unsigned count, spacing; /* 0: equal steps, 1: constant ratio */
     pl_set_by set_by;
     unsigned comes_with;
+    unsigned hard;
 } pl_raw_factor;
 
 typedef struct pl_raw_joint {

@@ -22,6 +22,11 @@ static bool same_id(const char *a, const char *b)
     }
 }
 
+const char *pl_stretch_name(unsigned layer)
+{
+    return layer ? "inner_stretch" : "stretch";
+}
+
 const pl_specimen *pl_plan_find(const pl_plan *p, const char *id)
 {
     for (size_t i = 0; i < p->nspecimen; i++)
@@ -202,6 +207,14 @@ static const char *board_label(const pl_plan *p, int board)
     return board < 0 ? NULL : p->boards[board].label;
 }
 
+/* Only where there is one. */
+static void put_stretch(pl_jval *to, const pl_glue_up *g)
+{
+    for (unsigned l = 0; l < PL_LAYERS_MOST; l++)
+        if (g->stretch[l])
+            pl_jadd_whole(to, pl_stretch_name(l), g->stretch[l]);
+}
+
 static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
 {
     pl_jval *list = pl_jadd_array(to, "specimens");
@@ -218,6 +231,7 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
         if (g->board >= 0)
             pl_jadd_text(blocks, "board", board_label(p, g->board));
         pl_jadd_whole(blocks, "session", g->session);
+        put_stretch(blocks, g);
         put_texts(one, "adherends", sp->adherends, s->joint.adherends);
         pl_jadd_text(one, "glue_up", g->label);
         pl_jadd_whole(one, "session", g->session);
@@ -250,6 +264,7 @@ static void put_glue_ups(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jadd_whole(one, "glue_order", g->glue_order);
         pl_jadd_number(one, "start", g->start_s);
         pl_jadd_bool(one, "spare", g->spare);
+        put_stretch(one, g);
         pl_jadd_text(one, "instead_of", g->instead);
     }
 }
@@ -339,6 +354,19 @@ static void put_allocations(pl_jval *health, const pl_health *h)
     pl_jadd_number(n, "least_p", h->least_p);
 }
 
+static void put_strata(pl_jval *to, const pl_health *h)
+{
+    pl_jval *list = pl_jadd_array(to, "strata");
+
+    for (size_t i = 0; i < h->nstratum; i++) {
+        pl_jval *one = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(one, "unit", h->strata[i].unit);
+        put_texts(one, "judges", h->strata[i].judges, h->strata[i].njudge);
+        pl_jadd_whole(one, "df", (long long)h->strata[i].df);
+    }
+}
+
 static void put_health(pl_jval *to, const pl_health *h)
 {
     pl_jval *health = pl_jadd_object(to, "health"), *list;
@@ -358,6 +386,7 @@ static void put_health(pl_jval *to, const pl_health *h)
     put_allocations(health, h);
     if (h->criterion_efficiency > 0)
         pl_jadd_number(health, "criterion_efficiency", h->criterion_efficiency);
+    put_strata(health, h);
 }
 
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)

@@ -28,6 +28,9 @@ typedef struct pl_glue_up {
     unsigned glue_order; /* from 1, over the whole plan */
     double start_s;      /* hands-on work begins, after the session's beginning; NAN: no times */
     bool spare;          /* unassigned until needed: its treatment names its species only */
+    /* From 1: glue-ups of one stretch follow one another, and what is hard to change is not
+     * touched between them; the outermost layer first (pl_study_layers). 0: no such layer. */
+    unsigned stretch[PL_LAYERS_MOST];
     const char *instead; /* label of the lost glue-up that this one makes again; NULL: of none */
 } pl_glue_up;
 
@@ -46,6 +49,14 @@ typedef struct pl_allocations { /* how many assignments of treatments there are 
     int power;
     char exact[40]; /* the same in digits; "" where it has more than 38 */
 } pl_allocations;
+/* What some factors are compared with: how alike units of one kind are that were treated
+ * alike. */
+typedef struct pl_stratum {
+    const char *unit;          /* "board", "stretch", "inner_stretch", "glue_up" */
+    const char *const *judges; /* names of the factors compared from one to the next */
+    size_t njudge;
+    size_t df; /* left of their differences to tell how far they scatter */
+} pl_stratum;
 
 typedef struct pl_health {
     double efficiency;         /* of treatment comparisons against no blocks, 0..1 */
@@ -67,6 +78,8 @@ typedef struct pl_health {
     double least_p; /* of a test that redraws and looks both ways: 2 / allocations; 1 at most */
     double criterion_efficiency; /* of an optimal design, against what no weights on the same
                                     candidates without blocks can pass; 0: no such design */
+    pl_stratum *strata;          /* where not all is compared between glue-ups; else none */
+    size_t nstratum;
 } pl_health;
 
 typedef struct pl_plan {
@@ -109,6 +122,8 @@ bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old);
  * boards that they are cut from; all else is p's. To write sheets from. PL_ENOMEM. */
 pl_code pl_plan_part(pl_arena *a, const pl_plan *p, const bool *keep, const pl_plan **out,
                      pl_diags *d);
+/* "stretch", "inner_stretch": the block that a layer makes. */
+const char *pl_stretch_name(unsigned layer);
 
 /* Specimen by id (case and blanks do not matter), or NULL. */
 const pl_specimen *pl_plan_find(const pl_plan *p, const char *id);

@@ -117,7 +117,7 @@ static void read_glue_ups(reader *rd, const pl_json *object)
     rd->p->glue_ups = list ? take(rd, list->count, sizeof *rd->p->glue_ups) : NULL;
     if (!rd->p->glue_ups)
         return;
-    for (const pl_json *g = list->child; g; g = g->next)
+    for (const pl_json *g = list->child; g; g = g->next) {
         rd->p->glue_ups[g->index] = (pl_glue_up){
             .label = pl_record_word(r, g, "glue_up"),
             .treatment = (size_t)pl_record_whole(
@@ -132,6 +132,11 @@ static void read_glue_ups(reader *rd, const pl_json *object)
             .spare = pl_record_bool(r, g, "spare"),
             .instead = pl_json_get(g, "instead_of") ? pl_record_text(r, g, "instead_of") : NULL,
         };
+        for (unsigned l = 0; l < PL_LAYERS_MOST; l++) /* plans without layers have none */
+            if (pl_json_get(g, pl_stretch_name(l)))
+                rd->p->glue_ups[g->index].stretch[l] = (unsigned)pl_record_whole(
+                    r, g, pl_stretch_name(l), 0, UINT_MAX);
+    }
     if (list->count && !rd->p->ntreatment)
         pl_record_fail(r, list, "no glue-ups without treatments");
     rd->p->nglue_up = list->count;
@@ -332,6 +337,24 @@ static void read_drawn(reader *rd, const pl_json *object)
                                                                 UINT_MAX);
 }
 
+/* Plans of older books have none. */
+static void read_strata(reader *rd, const pl_json *health)
+{
+    const pl_json *list = pl_json_get(health, "strata");
+    pl_health *h = &rd->p->health;
+
+    if (!list || list->kind != PL_JSON_ARRAY || !list->count)
+        return;
+    h->strata = take(rd, list->count, sizeof *h->strata);
+    for (const pl_json *v = h->strata ? list->child : NULL; v; v = v->next) {
+        pl_stratum *one = &h->strata[h->nstratum++];
+
+        one->unit = pl_record_word(&rd->r, v, "unit");
+        one->judges = pl_record_texts(&rd->r, v, "judges", &one->njudge);
+        one->df = (size_t)pl_record_whole(&rd->r, v, "df", 0, UINT_MAX);
+    }
+}
+
 static void read_health(reader *rd, const pl_json *object)
 {
     const pl_json *v = pl_record_object(&rd->r, object, "health");
@@ -352,6 +375,8 @@ static void read_health(reader *rd, const pl_json *object)
     }
     if (v && pl_json_get(v, "criterion_efficiency"))
         h->criterion_efficiency = pl_record_number(r, v, "criterion_efficiency");
+    if (v)
+        read_strata(rd, v);
 }
 
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,

@@ -291,6 +291,39 @@ static void build_square(pl_build *b)
                      "boards: they are its rows, sessions its columns", "list the boards");
 }
 
+/* ---------------------------------------------------------- hard to change -- */
+
+static void build_split(pl_build *b)
+{
+    pl_arrangement kind = b->s->arrangement.kind;
+    const pl_factor *hard = NULL;
+
+    for (size_t i = 0; i < b->s->nfactor && !hard; i++)
+        hard = b->s->factors[i].hard ? &b->s->factors[i] : NULL;
+    if (hard && pl_json_get(b->root, "not_together"))
+        pl_fill_fail(
+            &b->f, PL_ECONFLICT, pl_json_get(b->root, "not_together"),
+            pl_fill_printf(&b->f, "not_together, and \"%s\" is hard to change", hard->name),
+            "one of them", "stretches in which all else is made once need every combination");
+    if (kind == PL_ARRANGE_SPLIT_PLOT && !hard)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "kind"),
+                     "a split-plot in which nothing is hard to change",
+                     "a factor that is left alone for a stretch of glue-ups",
+                     "say hard_to_change \"yes\" of it");
+    else if (kind == PL_ARRANGE_SPLIT_PLOT && !pl_study_layers(b->s))
+        pl_fill_fail(
+            &b->f, PL_ECONFLICT, key_at(b, "kind"),
+            pl_fill_printf(&b->f, "nothing that changes while \"%s\" is left alone", hard->name),
+            "a further factor", "leave hard_to_change out: every glue-up is set anew");
+    else if (hard && kind != PL_ARRANGE_AUTO && kind != PL_ARRANGE_FULL_FACTORIAL &&
+             kind != PL_ARRANGE_SPLIT_PLOT)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "kind"),
+                     pl_fill_printf(&b->f, "\"%s\" is hard to change, in a %s", hard->name,
+                                    pl_arrangement_name(kind)),
+                     "split-plot, full-factorial or auto",
+                     "leave arrangement out, or change the factor from glue-up to glue-up");
+}
+
 /* --------------------------------------------------------------- repeats -- */
 
 /* Glue-ups of each treatment where the file does not say. */
@@ -424,6 +457,7 @@ void pl_build_arrangement(pl_build *b)
         build_second_order(b);
     else if (s->arrangement.kind == PL_ARRANGE_OPTIMAL)
         build_optimal(b);
+    build_split(b);
     build_repeats(b);
     for (size_t i = 0; i < s->nfactor && treatments <= PL_TREATMENTS_MOST; i++)
         treatments *= s->factors[i].nlevel ? s->factors[i].nlevel : 1;

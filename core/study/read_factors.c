@@ -321,7 +321,12 @@ static void build_factor(pl_build *b, pl_factor *factor, const pl_raw_factor *ra
     check_doubled(b, factor);
     factor->comes_with_board = with && with->kind == PL_JSON_STRING &&
                                !strcmp(with->string, "board");
+    factor->hard = raw->hard;
     set_by_default(b, factor, raw, pointer);
+    if (factor->comes_with_board && factor->hard)
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "hard_to_change"),
+                     "comes with the board and is hard to change", "one of them",
+                     "another board is another level: nothing is changed on it");
     if (factor->comes_with_board && factor->set_by == PL_SET_BY_PRESS)
         pl_fill_fail(&b->f, PL_ECONFLICT, at, "comes with the board and is set by the press",
                      "one of them", "what a press sets is not grown into a board");

@@ -27,7 +27,8 @@ const char *pl_arrangement_name(pl_arrangement k)
     static const char *const names[PL_NARRANGEMENTS] = {
         "auto",         "full-factorial",      "fractional-factorial", "screening",
         "latin-square", "graeco-latin-square", "complete-blocks",      "incomplete-blocks",
-        "row-column",   "central-composite",   "box-behnken",          "optimal"
+        "row-column",   "central-composite",   "box-behnken",          "optimal",
+        "split-plot"
     };
 
     return names[k];
@@ -47,6 +48,41 @@ int pl_study_with_board(const pl_study *s)
         if (s->factors[f].comes_with_board)
             return (int)f;
     return -1;
+}
+
+/* Hardness of the factors of each layer, outermost first. */
+static unsigned hardness(const pl_study *s, unsigned layer[PL_LAYERS_MOST])
+{
+    unsigned n = 0;
+
+    for (unsigned hard = PL_LAYERS_MOST; hard > 0; hard--) {
+        bool some = false, inside = false;
+
+        for (size_t f = 0; f < s->nfactor; f++) {
+            some = some || s->factors[f].hard == hard;
+            inside = inside || s->factors[f].hard < hard;
+        }
+        if (some && inside)
+            layer[n++] = hard;
+    }
+    return n;
+}
+
+unsigned pl_study_layers(const pl_study *s)
+{
+    unsigned layer[PL_LAYERS_MOST];
+
+    return hardness(s, layer);
+}
+
+unsigned pl_study_layer_of(const pl_study *s, size_t factor)
+{
+    unsigned layer[PL_LAYERS_MOST], n = hardness(s, layer);
+
+    for (unsigned l = 0; l < n; l++)
+        if (s->factors[factor].hard == layer[l])
+            return l;
+    return n;
 }
 
 unsigned pl_study_specimens_per_glue_up(const pl_study *s)

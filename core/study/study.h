@@ -43,6 +43,7 @@ typedef struct pl_factor {
     const char *unit;      /* of the first level */
     pl_set_by set_by;      /* press: one closing is one unit for it */
     bool comes_with_board; /* never randomised over boards */
+    unsigned hard;         /* to change: 0 no, 1 yes, 2 very: changed less often still */
     const pl_json *at;     /* for findings */
 } pl_factor;
 
@@ -189,6 +190,7 @@ typedef enum pl_arrangement {
     PL_ARRANGE_CENTRAL,
     PL_ARRANGE_BOX_BEHNKEN,
     PL_ARRANGE_OPTIMAL,
+    PL_ARRANGE_SPLIT_PLOT,
     PL_NARRANGEMENTS
 } pl_arrangement;
 const char *pl_arrangement_name(pl_arrangement k);
@@ -286,6 +288,14 @@ pl_code pl_study_parse(pl_arena *a, const char *name, const char *text, size_t l
 int pl_study_pressed(const pl_study *s);
 /* The factor that comes with the board, or -1. */
 int pl_study_with_board(const pl_study *s);
+/* Layers of glue-ups that factors hard to change make: a stretch is a run of glue-ups for which
+ * nothing of its layer or an outer one is changed. Layer 0 is changed least often. A factor that
+ * leaves nothing to change inside its stretches makes no layer: it is changed from glue-up to
+ * glue-up. pl_study_layer_of: of a factor; pl_study_layers(s) where it changes from glue-up to
+ * glue-up, or comes with the board. */
+#define PL_LAYERS_MOST 2u
+unsigned pl_study_layers(const pl_study *s);
+unsigned pl_study_layer_of(const pl_study *s, size_t factor);
 /* Specimens that one glue-up holds or yields: at once x per glue-up. */
 unsigned pl_study_specimens_per_glue_up(const pl_study *s);
 /* All combinations, or what the arrangement makes of them. */

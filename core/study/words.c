@@ -128,6 +128,8 @@ static void say_factor(pl_text *t, const pl_factor *f)
     if (f->comes_with_board)
         pl_text_put(t, "; comes with the board, so boards of one are compared with boards of "
                        "another");
+    if (f->hard)
+        pl_text_add(t, "; %shard to change", f->hard > 1 ? "very " : "");
     pl_text_put(t, ".\n");
 }
 

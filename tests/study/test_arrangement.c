@@ -205,11 +205,53 @@ static void test_not_together(void **state)
     }
 }
 
+/* What is hard to change: layers, and where it has no place. */
+static void test_hard(void **state)
+{
+    static const struct {
+        const char *a, *b, *arrange, *says; /* NULL: fine */
+        unsigned layers;
+    } cases[] = {
+        { "yes", "no", "split-plot", NULL, 1 },
+        { "yes", "no", "auto", NULL, 1 },
+        { "very", "yes", "auto", NULL, 2 },
+        { "very", "very", "full-factorial", NULL, 1 },
+        { "no", "no", "split-plot", "a split-plot in which nothing is hard to change", 0 },
+        { "yes", "no", "screening", "\"a\" is hard to change, in a screening", 0 },
+        { "maybe", "no", "auto", "no, yes or very", 0 },
+    };
+    bench *b = *state;
+
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const pl_study *s = NULL;
+        const char *text = with(
+            b, two, "\"x\", \"y\"]}, {\"name\": \"b\"",
+            pl_arena_printf(b->a,
+                            "\"x\", \"y\"], \"hard_to_change\": \"%s\"}, {\"hard_to_change\": "
+                            "\"%s\", \"name\": \"b\"",
+                            cases[i].a, cases[i].b));
+
+        text = with(b, text, "ARRANGE",
+                    pl_arena_printf(b->a, "\"kind\": \"%s\"", cases[i].arrange));
+        pl_diags_init(&b->d, b->a);
+        if (cases[i].says) {
+            assert_true(pl_study_parse(b->a, "t.json", text, strlen(text), &s, &b->d) != PL_OK);
+            assert_finding(b, cases[i].says);
+            continue;
+        }
+        assert_ok(b, pl_study_parse(b->a, "t.json", text, strlen(text), &s, &b->d));
+        assert_int_equal(pl_study_layers(s), cases[i].layers);
+        assert_int_equal(pl_study_layer_of(s, 0), 0);
+        assert_int_equal(pl_study_layer_of(s, 4), cases[i].layers);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_runs),           TEST(test_refused), TEST(test_three_levels),
         TEST(test_central_levels), TEST(test_optimal), TEST(test_not_together),
+        TEST(test_hard),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
