@@ -377,29 +377,66 @@ static void put_saw(pl_sheet *sh)
         "maker's instructions come first.");
 }
 
+/* Sessions in which something of this plan is glued: a part of a plan has not all of them. */
+static unsigned sessions_of(const pl_plan *p)
+{
+    unsigned n = 0;
+
+    for (unsigned s = 1; s <= p->nsession; s++)
+        for (size_t i = 0; i < p->nglue_up; i++)
+            if (!p->glue_ups[i].spare && p->glue_ups[i].session == s) {
+                n++;
+                break;
+            }
+    return n;
+}
+
+/* What is glued: its adhesive, rigs, masses and cauls; not the wood that it is cut from. */
+static void put_gluing(pl_sheet *sh, size_t glue_ups)
+{
+    const pl_plan *wood = sh->p;
+
+    sh->p = sh->made;
+    put_adhesive(sh, glue_ups);
+    put_rigs(sh);
+    put_masses(sh);
+    put_cauls(sh);
+    sh->p = wood;
+}
+
 void pl_sheet_cutting_list(pl_sheet *sh)
 {
-    size_t glue_ups = 0, spare = 0, n = 0;
+    size_t glue_ups = 0, joints = 0, spare = 0, n = 0;
+    unsigned sessions = sessions_of(sh->made);
     const assembly *list = assemblies(sh, &n);
 
     pl_sheet_begin(sh, "Shopping and cutting list");
     if (!list)
         return;
-    for (size_t i = 0; i < sh->p->nglue_up; i++)
-        glue_ups += !sh->p->glue_ups[i].spare;
+    for (size_t i = 0; i < sh->made->nglue_up; i++)
+        glue_ups += !sh->made->glue_ups[i].spare;
+    for (size_t i = 0; i < sh->made->nspecimen; i++)
+        joints += !sh->made->specimens[i].spare;
     for (size_t i = 0; i < sh->p->nspecimen; i++)
         spare += sh->p->specimens[i].spare;
     pl_page_lead(sh->page,
-                 pl_sheet_printf(sh, "%zu joints in %zu glue-ups and %u session%s, and %zu spare.",
-                                 sh->p->nspecimen - spare, glue_ups, sh->p->nsession,
-                                 sh->p->nsession == 1 ? "" : "s", spare));
-    put_saw(sh);
-    put_boards(sh, list, n);
-    put_pieces(sh, list, n);
-    put_adhesive(sh, glue_ups);
-    put_rigs(sh);
-    put_masses(sh);
-    put_cauls(sh);
+                 sh->made == sh->p || sh->p->nspecimen - spare == joints
+                     ? pl_sheet_printf(sh,
+                                       "%zu joints in %zu glue-ups and %u session%s, and %zu "
+                                       "spare.",
+                                       joints, glue_ups, sessions, sessions == 1 ? "" : "s", spare)
+                     : pl_sheet_printf(sh,
+                                       "%zu joints in %zu glue-ups and %u session%s, %zu of "
+                                       "them from spare joints that are cut already; and %zu "
+                                       "new spare.",
+                                       joints, glue_ups, sessions, sessions == 1 ? "" : "s",
+                                       joints - (sh->p->nspecimen - spare), spare));
+    if (sh->p->nspecimen) {
+        put_saw(sh);
+        put_boards(sh, list, n);
+        put_pieces(sh, list, n);
+    }
+    put_gluing(sh, glue_ups);
 }
 
 /* ------------------------------------------------------------------- cut map ---- */

@@ -11,6 +11,7 @@ typedef struct pl_sheet {
     pl_arena *a;
     const pl_study *s;
     const pl_plan *p;
+    const pl_plan *made; /* of a cutting list: what is glued of it, from wood that is there too */
     const char *peak_unit;
     const pl_label_paper *labels; /* NULL: to cut out */
     const pl_calendar *calendar;  /* NULL: none */

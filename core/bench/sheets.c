@@ -161,6 +161,7 @@ static pl_sheet empty_sheet(const folder *f, const pl_plan *p)
     return (pl_sheet){ .a = f->a,
                        .s = f->s,
                        .p = p,
+                       .made = f->made,
                        .peak_unit = f->o->peak_unit,
                        .labels = f->o->labels,
                        .calendar = f->o->calendar };
@@ -209,8 +210,7 @@ static void add_all(folder *f)
 {
     const bool cut = f->wood->nspecimen > 0;
 
-    if (cut)
-        add_page(f, "cutting-list.html", f->wood, pl_sheet_cutting_list);
+    add_page(f, "cutting-list.html", f->wood, pl_sheet_cutting_list);
     if (cut && f->wood->nboard)
         add_page(f, "cut-map.html", f->wood, pl_sheet_cut_map);
     if (cut)
