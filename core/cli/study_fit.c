@@ -106,7 +106,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     pl_linear_spec spec = { .response = "strength", .unit = "glue_up" };
     size_t before = run->diags.count;
     pl_matching m;
-    pl_code rc = fit ? pl_match_plan(run->arena, s, t, &m, &run->diags) : pl_nomem(&run->diags);
+    pl_code rc = fit ? pl_match_plan(run->arena, s, out->plan, t, &m, &run->diags)
+                     : pl_nomem(&run->diags);
 
     if (!rc)
         rc = pl_study_effects(run, s, t, &spec, &table);
@@ -309,6 +310,10 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
         rc = add_same_rig(run, l, &all);
     for (size_t i = 0; i < l->plan->health.ncannot && !rc; i++)
         rc = pl_texts_add(run, &all, l->plan->health.cannot[i]);
+    for (size_t i = 0; i < l->plan->health.nalias && !rc; i++)
+        rc = pl_texts_add(run, &all,
+                          pl_arena_printf(run->arena, "one and the same effect here: %s",
+                                          l->plan->health.aliases[i]));
     f->cannot = all.items;
     f->ncannot = all.count;
     return rc;

@@ -73,14 +73,35 @@ static seen look_at(look *k)
     return b;
 }
 
-static pl_code find_blocks(pl_arena *a, const pl_study *s, const pl_table *t, pl_matching *m,
-                           pl_diags *d)
+/* Does some board hold less than every combination, or some more often than others? Fractions and
+ * their like share out effects, not combinations. */
+static bool shared_sets(const pl_study *s, const pl_plan *p)
+{
+    int with = pl_study_with_board(s);
+    size_t v = p->ntreatment / (with >= 0 ? s->factors[with].nlevel : 1);
+
+    if (s->arrangement.runs || pl_study_layers(s))
+        return false;
+    for (size_t b = 0; b < p->nboard; b++) {
+        size_t held = 0;
+
+        for (size_t i = 0; i < p->nglue_up; i++)
+            held += p->glue_ups[i].board == (int)b && !p->glue_ups[i].spare &&
+                    !p->glue_ups[i].instead;
+        if (held % v)
+            return true;
+    }
+    return false;
+}
+
+static pl_code find_blocks(pl_arena *a, const pl_study *s, const pl_plan *p, const pl_table *t,
+                           pl_matching *m, pl_diags *d)
 {
     look k = { a, t, d, PL_OK };
     seen b = look_at(&k);
 
     m->designed = b.stretch[0];
-    if (b.board && m->designed && pl_study_with_board(s) >= 0)
+    if (b.board && (m->designed ? pl_study_with_board(s) >= 0 : shared_sets(s, p)))
         m->randoms[m->nrandom++] = "board";
     else if (b.board)
         m->blocks[m->nblock++] = "board";
@@ -92,11 +113,11 @@ static pl_code find_blocks(pl_arena *a, const pl_study *s, const pl_table *t, pl
     return k.rc;
 }
 
-pl_code pl_match_plan(pl_arena *a, const pl_study *s, const pl_table *t, pl_matching *out,
-                      pl_diags *d)
+pl_code pl_match_plan(pl_arena *a, const pl_study *s, const pl_plan *p, const pl_table *t,
+                      pl_matching *out, pl_diags *d)
 {
     *out = (pl_matching){ 0 };
-    return find_blocks(a, s, t, out, d);
+    return find_blocks(a, s, p, t, out, d);
 }
 
 /* ------------------------------------------------------------------ curves -- */

@@ -12,6 +12,7 @@ typedef struct paper {
     pl_level levels[7];
     pl_factor factors[2];
     pl_study s;
+    pl_plan plan; /* no boards are shared out */
     const pl_json *record;
     const pl_table *t;
 } paper;
@@ -47,6 +48,7 @@ static void paper_open(bench *b, paper *p, size_t lost)
     p->factors[0] = (pl_factor){ .name = "prep", .levels = p->levels, .nlevel = 3, .hard = 1 };
     p->factors[1] = (pl_factor){ .name = "temp", .levels = p->levels + 3, .nlevel = 4 };
     p->s = (pl_study){ .name = "paper", .factors = p->factors, .nfactor = 2 };
+    p->plan = (pl_plan){ .ntreatment = 12, .nfactor = 2 };
     p->t = table_of(b, "paper", n, 7, names, cells);
 }
 
@@ -56,7 +58,7 @@ static pl_linear_fit fit_matched(bench *b, const paper *p, bool designed)
     pl_linear_fit f = { 0 };
     pl_matching m;
 
-    assert_ok(b, pl_match_plan(b->a, &p->s, p->t, &m, &b->d));
+    assert_ok(b, pl_match_plan(b->a, &p->s, &p->plan, p->t, &m, &b->d));
     spec.blocks = m.blocks;
     spec.nblock = m.nblock;
     spec.randoms = m.randoms;
