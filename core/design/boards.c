@@ -619,7 +619,7 @@ pl_code pl_draft_boards(pl_draft *f)
     rc = check_count(f);
     if (!rc && f->have_boards)
         rc = list_boards(f);
-    if (!rc && f->have_boards && !f->side)
+    if (!rc && f->have_boards && !f->side && !f->s->arrangement.corner_blocks)
         rc = size_boards(f);
     if (!rc && f->s->arrangement.kind == PL_ARRANGE_OPTIMAL)
         rc = pl_draft_optimal(f);
@@ -630,7 +630,9 @@ pl_code pl_draft_boards(pl_draft *f)
     f->parcel_round = PL_NEWN(f->scratch, f->n * f->ntreatment, size_t);
     if (!f->units || !f->parcel_group || !f->parcel_round)
         return pl_nomem(f->d);
-    rc = f->side ? pl_draft_square_boards(f) : fill_boards(f);
+    rc = f->side                           ? pl_draft_square_boards(f)
+         : f->s->arrangement.corner_blocks ? pl_draft_central_boards(f)
+                                           : fill_boards(f);
     for (size_t b = 0; b < f->nboard; b++)
         if (f->boards[b].size)
             f->boards[b].place = place++;

@@ -200,6 +200,13 @@ static void add_kind(const pl_draft *f, pl_text *t)
                     "middle follow a curved surface in %zu factors; ",
                     pl_central_corners((unsigned)f->s->nfactor), 2 * f->s->nfactor,
                     f->s->arrangement.centre, f->s->nfactor);
+        if (f->s->arrangement.corner_blocks)
+            pl_text_add(t,
+                        "%u block%s of corners and one of the axes, each %s, drop out of all that "
+                        "is asked; ",
+                        f->s->arrangement.corner_blocks,
+                        f->s->arrangement.corner_blocks == 1 ? "" : "s",
+                        f->have_boards ? "on a board" : "in one session");
         return;
     case PL_ARRANGE_BOX_BEHNKEN:
         pl_text_add(t,

@@ -159,6 +159,9 @@ pl_code pl_draft_partly(pl_draft *f);
 pl_code pl_draft_square_boards(pl_draft *f);
 pl_code pl_draft_square_deal(pl_draft *f, struct pl_stream *stream);
 
+/* central.c: a central composite design in blocks. */
+pl_code pl_draft_central_boards(pl_draft *f);
+
 /* split.c: factors hard to change. */
 pl_code pl_draft_split_keys(pl_draft *f);
 pl_code pl_draft_split_sizes(pl_draft *f); /* boards that do not hold a whole replicate */

@@ -53,6 +53,8 @@ pl_redraw_way pl_redraw_way_of(const pl_draft *f)
     }
     if (f->nlayer)
         return PL_REDRAW_SPLIT;
+    if (f->s->arrangement.corner_blocks)
+        return PL_REDRAW_CELLS; /* blocks are as they are */
     if (f->side)
         return one ? PL_REDRAW_SQUARE : PL_REDRAW_CELLS;
     if (f->s->arrangement.kind == PL_ARRANGE_OPTIMAL && !whole)

@@ -577,6 +577,16 @@ pl_code pl_draft_look(pl_draft *f)
 
     if (f->nlayer)
         return PL_OK; /* rows stay whole where they fit: split.c */
+    if (f->s->arrangement.corner_blocks && !f->have_boards) {
+        f->split = false;
+        return parcels_fit(f)
+                   ? PL_OK
+                   : pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "times"), .pointer = "/times",
+                             .found = "a session too short for a block of the design",
+                             .expected = "sessions that hold one",
+                             .mend = "lengthen the session, add a station, or list "
+                                     "boards: then each block is a board");
+    }
     f->split = f->side || f->s->arrangement.kind == PL_ARRANGE_ROW_COLUMN || !parcels_fit(f);
     if (f->split || f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
         return PL_OK;

@@ -32,4 +32,9 @@ const char *pl_build_near(pl_build *b, const char *typed, const char *const *nam
 bool pl_build_levels_whole(const pl_factor *f);
 void *pl_build_new(pl_build *b, size_t n, size_t size); /* NULL: ENOMEM is noted */
 
+/* Of a central composite design: how far the points on the axes lie, the corners' place being 1;
+ * and runs in the middle (with blocks: in each). */
+double pl_build_axial(const pl_build *b);
+unsigned pl_build_middle(const pl_build *b);
+
 #endif

@@ -27,7 +27,9 @@ static const char *const arrangements[] = { "auto",
 static const char *const criteria[] = { "D", "I", NULL };
 static const char *const asks[] = { "single", "pairs", "curved", NULL };
 static const char *const hardness[] = { "no", "yes", "very", NULL };
-static const char *const axials[] = { "rotatable", "face-centred", "orthogonal", NULL };
+static const char *const axials[] = { "rotatable", "face-centred", "orthogonal",
+                                      "orthogonal-blocks", NULL };
+static const char *const middles[] = { "count", "even", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const sides[] = { "not worse", "neither worse nor better", NULL };
 static const char *const scales[] = { "x", "log-x", NULL };
@@ -422,14 +424,33 @@ static const pl_key arrangement_keys[] = {
       .high = 30,
       .preset = "4",
       AT(pl_raw, arrangement.centre),
-      .help = "runs with every factor in the middle, of a central-composite or box-behnken" },
+      .help = "runs with every factor in the middle, of a central-composite or box-behnken; with "
+              "orthogonal-blocks: in each block" },
+    { .name = "centre_points_axes",
+      .is = PL_IS_WHOLE,
+      .low = 1,
+      .high = 30,
+      AT(pl_raw, arrangement.centre_axes),
+      .otherwise = "as many as `centre_points`",
+      .help = "with orthogonal-blocks: runs in the middle in the block of the points on the axes" },
+    { .name = "centre_for",
+      .is = PL_IS_CHOICE,
+      .choices = middles,
+      .preset = "count",
+      AT(pl_raw, arrangement.centre_for),
+      .help =
+          "of a rotatable central-composite: even makes as many middle runs as leave the surface "
+          "as sure one step from the middle as in it; orthogonal as many as tell squares from "
+          "the mean; count: `centre_points`" },
     { .name = "axial",
       .is = PL_IS_CHOICE,
       .choices = axials,
       .preset = "rotatable",
       AT(pl_raw, arrangement.axial),
       .help = "how far the points on the axes of a central-composite lie: rotatable (as sure in "
-              "every direction), face-centred (three levels), orthogonal (squares told apart)" },
+              "every direction), face-centred (three levels), orthogonal (squares told apart), "
+              "orthogonal-blocks "
+              "(corners and axes in blocks of their own, a board each, that drop out)" },
     { .name = "set_size",
       .is = PL_IS_WHOLE,
       .low = 2,

@@ -172,6 +172,7 @@ typedef struct pl_raw {
         pl_arrangement kind;
         unsigned runs, resolution, set_size, centre;
         pl_axial axial;
+        unsigned centre_axes, centre_for; /* 0: count, 1: even, 2: orthogonal */
         pl_criterion criterion;
         pl_asks asks;
         bool balanced;

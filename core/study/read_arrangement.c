@@ -366,6 +366,8 @@ static void refuse_idle_keys(pl_build *b)
                { "set_size", boards },
                { "balance", boards },
                { "centre_points", KIND(CENTRAL) | KIND(BOX_BEHNKEN) },
+               { "centre_points_axes", KIND(CENTRAL) },
+               { "centre_for", KIND(CENTRAL) },
                { "axial", KIND(CENTRAL) } };
     pl_arrangement kind = b->s->arrangement.kind;
 
@@ -403,6 +405,46 @@ static void measured(pl_build *b, size_t nlevel, const char *mend)
     }
 }
 
+unsigned pl_build_middle(const pl_build *b)
+{
+    unsigned k = (unsigned)b->raw->nfactor, corners = pl_central_corners(k);
+    double exact;
+
+    if (!b->raw->arrangement.centre_for)
+        return b->raw->arrangement.centre;
+    exact = pl_central_middle(k, corners, b->raw->arrangement.centre_for == 1);
+    return exact < 1 ? 1 : (unsigned)(exact + 0.5);
+}
+
+double pl_build_axial(const pl_build *b)
+{
+    unsigned k = (unsigned)b->raw->nfactor, corners = pl_central_corners(k);
+    unsigned middle = pl_build_middle(b), axes = b->raw->arrangement.centre_axes;
+
+    if (b->raw->arrangement.axial == PL_AXIAL_BLOCKS)
+        return pl_central_blocked(k, corners, pl_central_corner_blocks(k), middle,
+                                  axes ? axes : middle);
+    return pl_central_axial(k, corners, b->raw->arrangement.axial, middle);
+}
+
+/* Middle runs that go with a rotatable design only, and those of a block that is not there. */
+static void check_middle(pl_build *b)
+{
+    pl_axial axial = b->raw->arrangement.axial;
+
+    if (b->raw->arrangement.centre_for && axial != PL_AXIAL_ROTATABLE)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "centre_for"),
+                     "middle runs reckoned for points on the axes that lie elsewhere",
+                     "axial rotatable, or centre_for count", "");
+    if (b->raw->arrangement.centre_for && pl_build_at(b, "arrangement", "centre_points"))
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "centre_points"),
+                     "`centre_points` beside `centre_for`", "one or the other", "");
+    if (b->raw->arrangement.centre_axes && axial != PL_AXIAL_BLOCKS)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "centre_points_axes"),
+                     "`centre_points_axes` where the axes are no block", "axial orthogonal-blocks",
+                     "");
+}
+
 static void build_second_order(pl_build *b)
 {
     pl_arrange *g = &b->s->arrangement;
@@ -410,12 +452,20 @@ static void build_second_order(pl_build *b)
     bool central = g->kind == PL_ARRANGE_CENTRAL;
     bool five = central && b->raw->arrangement.axial != PL_AXIAL_FACE_CENTRED;
 
-    g->centre = b->raw->arrangement.centre;
+    g->centre = central ? pl_build_middle(b) : b->raw->arrangement.centre;
     g->axial = b->raw->arrangement.axial;
     if (k < (central ? 2 : 3) || k > PL_SECOND_ORDER_MOST) {
         pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "kind"), pl_fill_printf(&b->f, "%u factors", k),
                      central ? "2 to 7 factors" : "3 to 7 factors", "");
         return;
+    }
+    if (central)
+        check_middle(b);
+    if (central && g->axial == PL_AXIAL_BLOCKS) {
+        g->corner_blocks = pl_central_corner_blocks(k);
+        g->centre_axes = b->raw->arrangement.centre_axes ? b->raw->arrangement.centre_axes
+                                                         : g->centre;
+        g->centre = g->centre * g->corner_blocks + g->centre_axes;
     }
     measured(b, five ? 5 : 3,
              five ? "from, to and count 5: the program places them" : "from, to and count 3");

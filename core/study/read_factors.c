@@ -158,8 +158,7 @@ static bool central_place(const pl_build *b, const pl_raw_factor *raw, unsigned 
     if (b->raw->arrangement.kind != PL_ARRANGE_CENTRAL || raw->count != 5 || k < 2 ||
         k > PL_SECOND_ORDER_MOST)
         return false;
-    alpha = pl_central_axial(k, pl_central_corners(k), b->raw->arrangement.axial,
-                             b->raw->arrangement.centre);
+    alpha = pl_build_axial(b);
     *place = (alpha + (i == 1 ? -1 : i == 3 ? 1 : 0)) / (2 * alpha);
     return true;
 }

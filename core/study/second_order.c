@@ -23,6 +23,37 @@ double pl_central_axial(unsigned k, unsigned corners, pl_axial how, unsigned cen
     }
 }
 
+double pl_central_blocked(unsigned k, unsigned corners, unsigned blocks, unsigned middle,
+                          unsigned middle_axes)
+{
+    double axes = 1 + (double)middle_axes / (2.0 * k);
+    double corner = 1 + (double)middle * blocks / corners;
+
+    return sqrt(k * axes / corner);
+}
+
+unsigned pl_central_block_word(unsigned k)
+{
+    return k == 4 ? 15 : k == 3 || k == 6 || k == 7 ? 7 : 0;
+}
+
+unsigned pl_central_corner_blocks(unsigned k)
+{
+    return pl_central_block_word(k) ? 2 : 1;
+}
+
+/* With lambda4 = N / (sqrt(F) + 2)^2 the variances at 0 and 1 are equal where
+ * 2 (k + 2) lambda4^2 - (k + 3) lambda4 - (k - 1) = 0. */
+double pl_central_middle(unsigned k, unsigned corners, bool even)
+{
+    double f = sqrt(corners), points = corners + 2.0 * k, n = k;
+    double lambda4 = even
+                         ? (n + 3 + sqrt((n + 3) * (n + 3) + 8 * (n + 2) * (n - 1))) / (4 * (n + 2))
+                         : 1;
+
+    return lambda4 * (f + 2) * (f + 2) - points;
+}
+
 unsigned pl_box_behnken_set(unsigned k, unsigned i)
 {
     if (k < 3 || k > PL_SECOND_ORDER_MOST)

@@ -199,6 +199,7 @@ typedef enum pl_axial { /* of the points on the axes of a central composite desi
                         PL_AXIAL_ROTATABLE,
                         PL_AXIAL_FACE_CENTRED,
                         PL_AXIAL_ORTHOGONAL,
+                        PL_AXIAL_BLOCKS, /* such that blocks of it drop out */
                         PL_NAXIALS
 } pl_axial;
 
@@ -222,8 +223,10 @@ typedef struct pl_arrange {
     unsigned resolution; /* asked for, 3 to 5; 0: not asked */
     unsigned centre;     /* runs in the middle, of designs for a curved surface */
     pl_axial axial;
-    unsigned set_size; /* glue-ups of one board of incomplete blocks; 0: as the boards hold */
-    bool balanced;     /* only sets in which every two meet equally often will do */
+    unsigned corner_blocks; /* of PL_AXIAL_BLOCKS; the points on the axes are one more; else 0 */
+    unsigned centre_axes;   /* of centre, those in the block of the points on the axes */
+    unsigned set_size;      /* glue-ups of one board of incomplete blocks; 0: as the boards hold */
+    bool balanced;          /* only sets in which every two meet equally often will do */
     pl_criterion criterion;
     pl_asks asks;
     const uint32_t *generated; /* nfactor: 0, or the factors whose product it follows (bits by

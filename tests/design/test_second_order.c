@@ -161,12 +161,123 @@ static void test_central(void **state)
         }
 }
 
+/* designs.json, ccd-block/... and ccd-centre/...: Box & Hunter 1957. Corners there are 2^(k-p). */
+static void test_middle(void **state)
+{
+    bench *b = *state;
+    const pl_json *list = worked_list(b, "designs.json");
+    size_t n = 0;
+
+    for (const pl_json *r = list->child; r; r = r->next) {
+        unsigned k, corners;
+
+        if (!worked_in(r, "ccd-block") && !worked_in(r, "ccd-centre"))
+            continue;
+        k = (unsigned)worked_in_value(r, "k");
+        corners = 1u << (k - (unsigned)worked_in_value(r, "fraction_p"));
+        n++;
+        if (worked_in(r, "ccd-block")) {
+            assert_rel(
+                "alpha",
+                pl_central_blocked(k, corners, (unsigned)worked_in_value(r, "factorial_blocks"),
+                                   (unsigned)worked_in_value(r, "centre_per_factorial_block"),
+                                   (unsigned)worked_in_value(r, "centre_in_axial_block")),
+                worked_expected(r, "alpha"), 1e-12);
+            continue;
+        }
+        assert_abs("orthogonal", pl_central_middle(k, corners, false),
+                   worked_expected(r, "n0_orthogonal_exact"), 1e-6); /* six decimals are given */
+        assert_rel("even", pl_central_middle(k, corners, true),
+                   worked_expected(r, "n0_uniform_precision_exact"), 1e-9);
+        assert_int_equal((int)(pl_central_middle(k, corners, false) + 0.5),
+                         worked_expected(r, "n0_orthogonal_rotatable"));
+        assert_int_equal((int)(pl_central_middle(k, corners, true) + 0.5),
+                         worked_expected(r, "n0_uniform_precision"));
+    }
+    assert_int_equal(n, 8);
+}
+
+/* Blocks on boards or in sessions cost nothing: with the distance that the records give slopes,
+ * squares and products are free of them. */
+static void test_in_blocks(void **state)
+{
+    bench *b = *state;
+
+    for (unsigned k = 2; k <= 7; k++)
+        for (unsigned boards = 0; boards <= 1; boards++) {
+            unsigned corners = pl_central_corners(k), blocks = pl_central_corner_blocks(k);
+            unsigned middle = 3, axes = 2, runs = corners + 2 * k + blocks * middle + axes;
+            double alpha = pl_central_blocked(k, corners, blocks, middle, axes);
+            unsigned count[4] = { 0 };
+            const pl_plan *p;
+            shop w;
+
+            shop_open(&w);
+            measured(b, &w, k, 5);
+            for (unsigned i = 0; i < k; i++) {
+                double place[] = { -alpha, -1, 0, 1, alpha };
+
+                for (unsigned l = 0; l < 5; l++)
+                    w.factors[i].levels[l].si = 10 + place[l];
+            }
+            w.s.arrangement = (pl_arrange){ .kind = PL_ARRANGE_CENTRAL,
+                                            .axial = PL_AXIAL_BLOCKS,
+                                            .corner_blocks = blocks,
+                                            .centre = blocks * middle + axes,
+                                            .centre_axes = axes,
+                                            .runs = runs };
+            if (boards)
+                shop_boards(&w, "", blocks + 1, corners + 3);
+            shop_press(&w, "bench press", boards ? 90 : 40, -1);
+            w.s.times.hands_on_s = 60; /* no block is cut up */
+            if (!boards)
+                w.s.times.clamp_s = 20000; /* one round */
+            if (!boards && corners / blocks + middle > 40)
+                continue;
+            assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, k, NULL, &p, &b->d));
+            check_specimens(b, p);
+            assert_int_equal(p->nglue_up, runs);
+            assert_rel("efficiency", p->health.efficiency, 1, 1e-9);
+            for (size_t g = 0; g < p->nglue_up && boards; g++)
+                count[p->glue_ups[g].board]++;
+            if (boards) {
+                assert_int_equal(p->nboard, blocks + 1);
+                for (unsigned i = 0; i <= blocks; i++)
+                    assert_true(count[i] == corners / blocks + middle || count[i] == 2 * k + axes);
+            }
+        }
+}
+
+static void test_in_blocks_refused(void **state)
+{
+    bench *b = *state;
+    const pl_plan *p;
+    shop w;
+
+    shop_open(&w);
+    measured(b, &w, 3, 5);
+    w.s.arrangement = (pl_arrange){ .kind = PL_ARRANGE_CENTRAL,
+                                    .axial = PL_AXIAL_BLOCKS,
+                                    .corner_blocks = 2,
+                                    .centre = 6,
+                                    .centre_axes = 2,
+                                    .runs = 20 };
+    shop_boards(&w, "", 2, 20);
+    shop_press(&w, "bench press", 4, -1);
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, NULL, &p, &b->d));
+    assert_finding(b,
+                   "boards for fewer than 3 blocks, expected 3 boards that hold up to 8 glue-ups");
+    w.s.nboard_kinds = 0;
+    w.s.times.clamp_s = 20000;
+    assert_code(b, PL_EUNFIT, pl_plan_make(b->a, &w.s, NULL, 1, 1, NULL, &p, &b->d));
+    assert_finding(b, "a session too short for a block of the design");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_axial),
-        TEST(test_box_behnken),
-        TEST(test_central),
+        TEST(test_axial),  TEST(test_box_behnken), TEST(test_central),
+        TEST(test_middle), TEST(test_in_blocks),   TEST(test_in_blocks_refused),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

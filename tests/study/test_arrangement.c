@@ -125,6 +125,49 @@ static void test_central_levels(void **state)
         assert_string_equal(s->factors[0].levels[i].text, levels[i]);
 }
 
+/* Middle runs that are reckoned, and axes that make blocks drop out: published for two factors 5
+ * runs (Box & Hunter 1957), for three with 4 corners and 2 middle runs a block, 2 on the axes' 6:
+ * sqrt(3 (1 + 2/6) / (1 + 2/4)) = 1.633. */
+static void test_central_middle(void **state)
+{
+    static const char text[] =
+        "{\"study\": \"t\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"10 "
+        "%\"},\n"
+        " \"factors\": [{\"name\": \"a\", \"from\": \"0 mm\", \"to\": \"10 mm\", \"count\": 5},\n"
+        "   {\"name\": \"b\", \"from\": \"1 min\", \"to\": \"5 min\", \"count\": 5}THIRD],\n"
+        " \"joint\": {\"kind\": \"lap\", \"width\": \"36 mm\", \"overlap\": \"25 mm\"},\n"
+        " \"arrangement\": {\"kind\": \"central-composite\", ARRANGE}}\n";
+    static const char third[] = ", {\"name\": \"c\", \"from\": \"2 mm\", \"to\": \"4 mm\", "
+                                "\"count\": 5}";
+    static const struct {
+        const char *arrange, *says;
+    } bad[] = {
+        { "\"centre_for\": \"even\", \"centre_points\": 3", "`centre_points` beside `centre_for`" },
+        { "\"centre_for\": \"even\", \"axial\": \"orthogonal\"", "axial rotatable" },
+        { "\"centre_points_axes\": 3", "axial orthogonal-blocks" },
+    };
+    bench *b = *state;
+    const pl_study *s = NULL;
+    const char *two_factors = with(b, text, "THIRD", ""), *t;
+
+    t = with(b, two_factors, "ARRANGE", "\"centre_for\": \"even\"");
+    assert_ok(b, pl_study_parse(b->a, "t.json", t, strlen(t), &s, &b->d));
+    assert_int_equal(s->arrangement.centre, 5);
+    assert_int_equal(s->arrangement.runs, 4 + 4 + 5);
+    t = with(b, with(b, text, "THIRD", third), "ARRANGE",
+             "\"axial\": \"orthogonal-blocks\", \"centre_points\": 2");
+    assert_ok(b, pl_study_parse(b->a, "t.json", t, strlen(t), &s, &b->d));
+    assert_int_equal(s->arrangement.runs, 8 + 6 + 6);
+    assert_int_equal(s->arrangement.corner_blocks, 2);
+    assert_string_equal(s->factors[0].levels[3].text, "8.062 mm"); /* (1 + 1 / 1.633) / 2 */
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        pl_diags_init(&b->d, b->a);
+        t = with(b, two_factors, "ARRANGE", bad[i].arrange);
+        assert_true(pl_study_parse(b->a, "t.json", t, strlen(t), &s, &b->d) != PL_OK);
+        assert_finding(b, bad[i].says);
+    }
+}
+
 static const char four[] =
     "{\"study\": \"t\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"10 %\"},\n"
     " \"factors\": [{\"name\": \"a\", \"levels\": [\"1 mm\", \"2 mm\", \"3 mm\"]},\n"
@@ -249,9 +292,9 @@ static void test_hard(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_runs),           TEST(test_refused), TEST(test_three_levels),
-        TEST(test_central_levels), TEST(test_optimal), TEST(test_not_together),
-        TEST(test_hard),
+        TEST(test_runs),           TEST(test_refused),        TEST(test_three_levels),
+        TEST(test_central_levels), TEST(test_central_middle), TEST(test_optimal),
+        TEST(test_not_together),   TEST(test_hard),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
