@@ -161,6 +161,8 @@ static pl_code judge(pl_arena *a, search *w, double *efficiency, pl_diags *diags
     const pl_share_out *s = w->s;
     size_t *memory = PL_NEWN(a, 2 * s->nunit, size_t);
     pl_layout l = { .nunit = s->nunit, .ngroup = 1, .v = s->v, .nkind = 1 };
+    pl_information in;
+    pl_code rc;
 
     if (!memory)
         return pl_nomem(diags);
@@ -172,7 +174,10 @@ static pl_code judge(pl_arena *a, search *w, double *efficiency, pl_diags *diags
     l.block[0] = memory + s->nunit;
     l.nblock[0] = s->nblock;
     w->work += s->v * s->v * (s->v + s->nblock);
-    return pl_layout_efficiency(a, &l, 0, (double)s->nunit / (double)s->v, efficiency, diags);
+    rc = pl_layout_information(a, &l, &in, diags);
+    return rc ? rc
+              : pl_information_efficiency(a, &in, 0, (double)s->nunit / (double)s->v, efficiency,
+                                          diags);
 }
 
 /* One start: the given arrangement, or a shuffle of it, improved. Better means a

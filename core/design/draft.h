@@ -128,6 +128,11 @@ pl_code pl_draft_boards(pl_draft *f);  /* units, their boards and treatments; pa
 pl_code pl_draft_slots(pl_draft *f);   /* rigs, presses, what one session has time for */
 pl_code pl_draft_order(pl_draft *f);   /* sessions and slots of the units */
 pl_code pl_draft_health(pl_draft *f, pl_plan *p);
+/* The units as a layout, in scratch; at least one kind of block: one that holds everything,
+ * or each group. Where something is hard to change, only what holds it at all its levels is a
+ * block. */
+struct pl_layout;
+pl_code pl_draft_layout(pl_draft *f, bool boards, bool sessions, struct pl_layout *out);
 /* Efficiency within boards and sessions as the units lie now; NAN when nothing
  * varies within a group. */
 pl_code pl_draft_efficiency(pl_draft *f, double *efficiency);

@@ -154,53 +154,73 @@ pl_code pl_draft_effects(pl_draft *f)
 
 /* ------------------------------------------------------ freedom of blocks -- */
 
-typedef struct gram {
-    size_t p, nblock; /* columns; of them blocks, first */
-    double *m, *diag; /* p x p */
-    bool *out;        /* taken out, or nothing left of it */
-} gram;
-
-/* Adds one unit, lying in the given blocks. */
-static void add_unit(const pl_draft *f, gram *g, const size_t *at, size_t nat, size_t treatment)
+pl_code pl_draft_layout(pl_draft *f, bool boards, bool sessions, pl_layout *l)
 {
-    const double *x = f->x + treatment * f->nx;
-    size_t p = g->p;
+    size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
+    size_t *board = PL_NEWN(f->scratch, f->nunit, size_t);
+    size_t *session = PL_NEWN(f->scratch, f->nunit, size_t);
 
-    for (size_t i = 0; i < nat; i++) {
-        for (size_t k = 0; k < nat; k++)
-            g->m[at[i] * p + at[k]] += 1;
-        for (size_t j = 0; j < f->nasked; j++) {
-            g->m[at[i] * p + g->nblock + j] += x[j];
-            g->m[(g->nblock + j) * p + at[i]] += x[j];
-        }
+    boards = boards && !f->own_boards;
+    sessions = sessions && !(f->nlayer && f->split);
+    if (!treatment || !board || !session)
+        return pl_nomem(f->d);
+    *l = (pl_layout){ .nunit = f->nunit, .ngroup = f->ngroup, .v = f->v, .treatment = treatment };
+    for (size_t u = 0; u < f->nunit; u++) {
+        const pl_draft_unit *unit = &f->units[u];
+
+        treatment[u] = unit->group * f->v + unit->local;
+        board[u] = boards ? (size_t)unit->board : f->nx ? unit->group : 0;
+        session[u] = unit->session;
     }
-    for (size_t i = 0; i < f->nasked; i++)
-        for (size_t j = 0; j < f->nasked; j++)
-            g->m[(g->nblock + i) * p + g->nblock + j] += x[i] * x[j];
+    if (boards || f->nx || !sessions) {
+        l->block[l->nkind] = board; /* of effects, groups always are blocks */
+        l->nblock[l->nkind++] = boards ? f->nboard : f->nx ? f->ngroup : 1;
+    }
+    if (sessions) {
+        l->block[l->nkind] = session;
+        l->nblock[l->nkind++] = f->nsession;
+    }
+    return PL_OK;
 }
 
-/* boards, sessions: which count as blocks; groups always do. */
-static bool open_gram(pl_draft *f, bool boards, bool sessions, gram *g)
-{
-    *g = (gram){ .nblock = f->ngroup + (boards ? f->nboard : 0) + (sessions ? f->nsession : 0) };
-    g->p = g->nblock + f->nasked;
-    g->m = pl_arena_get(f->scratch, g->p, g->p * sizeof *g->m);
-    g->diag = PL_NEWN(f->scratch, g->p, double);
-    g->out = PL_NEWN(f->scratch, g->p, bool);
-    if (!g->m || !g->diag || !g->out)
-        return false;
-    for (size_t u = 0; u < f->nunit; u++) {
-        size_t at[3] = { f->units[u].group }, nat = 1;
+typedef struct gram { /* of the contrasts asked, blocks taken out */
+    size_t p;
+    double *m, *diag; /* p x p; diag: nothing taken out */
+    bool *out;        /* nothing left of it */
+    size_t blocks;    /* rank of the blocks */
+} gram;
 
-        if (boards)
-            at[nat++] = f->ngroup + (size_t)f->units[u].board;
-        if (sessions)
-            at[nat++] = f->ngroup + (boards ? f->nboard : 0) + f->units[u].session;
-        add_unit(f, g, at, nat, f->units[u].treatment);
+/* x' C x for the information C on the combinations. */
+static pl_code open_gram(pl_draft *f, bool boards, bool sessions, gram *g)
+{
+    size_t p = f->nasked, all = f->ngroup * f->v;
+    pl_information in;
+    pl_layout l;
+    pl_code rc = pl_draft_layout(f, boards, sessions, &l);
+
+    if (!rc)
+        rc = pl_layout_information(f->scratch, &l, &in, f->d);
+    *g = (gram){ .p = p };
+    g->m = pl_arena_get(f->scratch, p, p * sizeof *g->m);
+    g->diag = PL_NEWN(f->scratch, p, double);
+    g->out = PL_NEWN(f->scratch, p, bool);
+    if (rc || !g->m || !g->diag || !g->out)
+        return rc ? rc : pl_nomem(f->d);
+    g->blocks = in.rank;
+    for (size_t s = 0; s < all; s++) {
+        const double *x = f->x + f->row_of[s] * f->nx;
+
+        for (size_t i = 0; i < p; i++)
+            g->diag[i] += in.count[s] * x[i] * x[i];
+        for (size_t t = 0; t < all; t++) {
+            const double *y = f->x + f->row_of[t] * f->nx;
+
+            for (size_t i = 0; i < p; i++)
+                for (size_t j = 0; x[i] != 0 && j < p; j++)
+                    g->m[i * p + j] += x[i] * in.c[s * all + t] * y[j];
+        }
     }
-    for (size_t i = 0; i < g->p; i++)
-        g->diag[i] = g->m[i * g->p + i];
-    return true;
+    return PL_OK;
 }
 
 /* Sweeps column k (Beaton 1964): afterwards the part swept is the inverse, with a minus. */
@@ -230,17 +250,15 @@ static bool sweep(gram *g, size_t k)
 static pl_code variances(pl_draft *f, bool boards, bool sessions, double *variance, size_t *rank)
 {
     gram g;
+    pl_code rc = open_gram(f, boards, sessions, &g);
 
-    if (!open_gram(f, boards, sessions, &g))
-        return pl_nomem(f->d);
-    *rank = 0;
+    if (rc)
+        return rc;
+    *rank = g.blocks;
     for (size_t k = 0; k < g.p; k++)
         *rank += sweep(&g, k);
-    for (size_t j = 0; j < f->nasked; j++) {
-        size_t k = g.nblock + j;
-
-        variance[j] = g.out[k] ? INFINITY : -g.m[k * g.p + k];
-    }
+    for (size_t j = 0; j < f->nasked; j++)
+        variance[j] = g.out[j] ? INFINITY : -g.m[j * g.p + j];
     return PL_OK;
 }
 

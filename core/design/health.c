@@ -44,40 +44,6 @@ static void say(sentences *w, const char *format, ...)
 
 /* -------------------------------------------------- blocks of the layout -- */
 
-/* Boards (if any are listed) and sessions as blocks. Where something is hard to change, only what
- * holds it at all its levels is a block of all. */
-static bool layout_of(pl_draft *f, bool sessions, pl_layout *l)
-{
-    bool boards = f->have_boards && !f->own_boards;
-    size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
-    size_t *board = PL_NEWN(f->scratch, f->nunit, size_t);
-    size_t *session = PL_NEWN(f->scratch, f->nunit, size_t);
-
-    if (!treatment || !board || !session)
-        return false;
-    *l = (pl_layout){ .nunit = f->nunit, .ngroup = f->ngroup, .v = f->v, .treatment = treatment };
-    for (size_t u = 0; u < f->nunit; u++) {
-        const pl_draft_unit *unit = &f->units[u];
-
-        treatment[u] = unit->group * f->v + unit->local;
-        board[u] = unit->board >= 0 ? (size_t)unit->board : 0;
-        session[u] = unit->session;
-    }
-    for (size_t u = 0; !boards && u < f->nunit; u++)
-        board[u] = 0;
-    if (f->nlayer && f->split)
-        sessions = false;
-    if (boards) {
-        l->block[l->nkind] = board;
-        l->nblock[l->nkind++] = f->nboard;
-    }
-    if (sessions || !boards) {
-        l->block[l->nkind] = sessions ? session : board; /* board: one block of everything */
-        l->nblock[l->nkind++] = sessions ? f->nsession : 1;
-    }
-    return true;
-}
-
 typedef struct strength {
     double efficiency, bound;
     size_t df;
@@ -87,18 +53,22 @@ typedef struct strength {
 static pl_code measure(pl_draft *f, bool sessions, strength *out)
 {
     double variance = 0, least = 0;
+    pl_information in;
     pl_layout l;
     pl_code rc;
 
     out->bound = 1;
     if (f->nx)
         return pl_draft_effects_measure(f, sessions, &out->efficiency, &out->df);
-    if (!layout_of(f, sessions, &l))
-        return pl_nomem(f->d);
+    rc = pl_draft_layout(f, f->have_boards, sessions, &l);
+    if (!rc)
+        rc = pl_layout_information(f->scratch, &l, &in, f->d);
+    if (rc)
+        return rc;
     for (size_t g = 0; g < f->ngroup; g++) {
         double e, b;
 
-        rc = pl_layout_efficiency(f->scratch, &l, g, (double)f->n, &e, f->d);
+        rc = pl_information_efficiency(f->scratch, &in, g, (double)f->n, &e, f->d);
         if (!rc)
             rc = pl_layout_bound(f->scratch, &l, g, (double)f->n, &b, f->d);
         if (rc)
@@ -108,7 +78,7 @@ static pl_code measure(pl_draft *f, bool sessions, strength *out)
     }
     out->efficiency = (double)f->ngroup / variance;
     out->bound = (double)f->ngroup / least;
-    return pl_layout_df(f->scratch, &l, &out->df, f->d);
+    return pl_information_df(f->scratch, &in, &out->df, f->d);
 }
 
 pl_code pl_draft_efficiency(pl_draft *f, double *efficiency)

@@ -12,13 +12,18 @@ typedef struct kinds {
     pl_layout l;  /* blocks put in so far */
 } kinds;
 
-/* Do two units that share a block of the one kind always share one of the other? */
-static bool within(const pl_draft *f, const size_t *finer, const size_t *coarser)
+/* Do two units that share a block of the one kind always share one of the other? room: a place
+ * for each of its blocks. */
+static bool within(const pl_draft *f, const size_t *finer, const size_t *coarser, size_t *room,
+                   size_t nfiner)
 {
-    for (size_t i = 0; i < f->nunit; i++)
-        for (size_t k = 0; k < i; k++)
-            if (finer[i] == finer[k] && coarser[i] != coarser[k])
-                return false;
+    for (size_t b = 0; b < nfiner; b++)
+        room[b] = SIZE_MAX;
+    for (size_t u = 0; u < f->nunit; u++) {
+        if (room[finer[u]] != SIZE_MAX && room[finer[u]] != coarser[u])
+            return false;
+        room[finer[u]] = coarser[u];
+    }
     return true;
 }
 
@@ -32,13 +37,16 @@ static void put(kinds *k, const size_t *block, size_t nblock)
 static pl_code rank(kinds *k, size_t ncell, size_t *out)
 {
     pl_mark mark = pl_arena_mark(k->f->scratch);
+    pl_information in;
     size_t df = 0;
     pl_code rc;
 
     k->l.treatment = k->cell;
     k->l.ngroup = 1;
     k->l.v = ncell;
-    rc = pl_layout_df(k->f->scratch, &k->l, &df, k->f->d);
+    rc = pl_layout_information(k->f->scratch, &k->l, &in, k->f->d);
+    if (!rc)
+        rc = pl_information_df(k->f->scratch, &in, &df, k->f->d);
     pl_arena_reset(k->f->scratch, mark);
     *out = k->l.nunit - df;
     return rc;
@@ -133,15 +141,19 @@ static pl_code judge_stretches(kinds *k, pl_health *h)
 
 /* Sessions drop out of comparisons where stretches share them; boards that lie within sessions
  * carry them. */
-static void put_sessions(kinds *k)
+static bool put_sessions(kinds *k)
 {
     pl_draft *f = k->f;
+    size_t *room = PL_NEWN(f->scratch, f->nsession > f->nboard ? f->nsession : f->nboard, size_t);
 
-    if (f->nsession == 1 || (f->nlayer && within(f, k->session, k->stretch[0])))
-        return;
-    if (f->have_boards && !f->own_boards && within(f, k->board, k->session))
-        return;
+    if (!room)
+        return false;
+    if (f->nsession == 1 || (f->nlayer && within(f, k->session, k->stretch[0], room, f->nsession)))
+        return true;
+    if (f->have_boards && !f->own_boards && within(f, k->board, k->session, room, f->nboard))
+        return true;
     put(k, k->session, f->nsession);
+    return true;
 }
 
 /* Stretches first in the list, whatever the blocks need. */
@@ -169,7 +181,8 @@ pl_code pl_draft_strata(pl_draft *f, pl_health *h)
     h->strata = PL_NEWN(f->a, PL_LAYERS_MOST + 2, pl_stratum);
     if (!h->strata || !open_kinds(f, &k))
         return pl_nomem(f->d);
-    put_sessions(&k);
+    if (!put_sessions(&k))
+        return pl_nomem(f->d);
     rc = f->own_boards ? PL_OK : judge_boards(&k, h);
     if (!rc)
         rc = judge_stretches(&k, h);

@@ -17,6 +17,7 @@ static double found(bench *b, size_t v, size_t k, size_t nblock, size_t r)
         .nunit = n, .v = v, .nblock = nblock, .weight = weight, .starts = 400, .start_seed = 0
     };
     pl_layout l = { .nunit = n, .ngroup = 1, .v = v, .nkind = 1, .nblock = { nblock } };
+    pl_information in;
     uint32_t *t = PL_NEWN(b->a, n, uint32_t), *at = PL_NEWN(b->a, n, uint32_t);
 
     for (size_t u = 0; u < n; u++) {
@@ -39,7 +40,8 @@ static double found(bench *b, size_t v, size_t k, size_t nblock, size_t r)
         assert_int_equal(times[i], r);
     l.treatment = treatment;
     l.block[0] = block;
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, (double)r, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, (double)r, &e, &b->d));
     return e;
 }
 
@@ -116,6 +118,7 @@ static double exhausted(bench *b, size_t v, size_t k, size_t nblock, size_t r)
                     .nkind = 1,
                     .block = { block },
                     .nblock = { nblock } };
+    pl_information in;
     double best = 0;
 
     for (unsigned bits = 0; bits < 1u << v; bits++) {
@@ -144,7 +147,8 @@ static double exhausted(bench *b, size_t v, size_t k, size_t nblock, size_t r)
         }
         if (!fair)
             continue;
-        assert_ok(b, pl_layout_efficiency(b->a, &l, 0, (double)r, &e, &b->d));
+        assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+        assert_ok(b, pl_information_efficiency(b->a, &in, 0, (double)r, &e, &b->d));
         best = e > best ? e : best;
     }
     return best;

@@ -46,13 +46,15 @@ static void test_lattices(void **state)
     } cases[] = { { 3, 2, 2, 3 },   { 3, 4, 3, 4 }, { 5, 3, 4, 5 },
                   { 5, 5, 24, 29 }, { 7, 2, 4, 5 }, { 7, 8, 7, 8 } };
     bench *b = *state;
+    pl_information in;
 
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         size_t k = cases[i].k, r = cases[i].r;
         pl_layout l = blocks_of(b, lattice(b, k, r), r * k, k, k * k);
         double e, bound, v = (double)(k * k);
 
-        assert_ok(b, pl_layout_efficiency(b->a, &l, 0, (double)r, &e, &b->d));
+        assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+        assert_ok(b, pl_information_efficiency(b->a, &in, 0, (double)r, &e, &b->d));
         assert_rel("lattice", e, cases[i].num / cases[i].den, 1e-12);
         assert_ok(b, pl_layout_bound(b->a, &l, 0, (double)r, &bound, &b->d));
         /* Kempthorne 1956: v(k - 1) / (k(v - 1)) */
@@ -78,14 +80,17 @@ static void test_boards_and_sessions(void **state)
                     .block = { board, session },
                     .nblock = { 8, 3 } };
     bench *b = *state;
+    pl_information in;
     double e;
     size_t df;
 
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 4, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, 4, &e, &b->d));
     assert_rel("group 1", e, 0.79413345990129391, 1e-12);
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 1, 2, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 1, 2, &e, &b->d));
     assert_rel("group 2", e, 0.93879792577636878, 1e-12);
-    assert_ok(b, pl_layout_df(b->a, &l, &df, &b->d));
+    assert_ok(b, pl_information_df(b->a, &in, &df, &b->d));
     assert_int_equal(df, 12);
 }
 
@@ -94,13 +99,15 @@ static void test_unlinked(void **state)
 {
     static const size_t treatment[] = { 0, 1, 0, 1, 2, 3, 2, 3 };
     bench *b = *state;
+    pl_information in;
     pl_layout l = blocks_of(b, treatment, 2, 4, 4);
     double e;
     size_t df;
 
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 2, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, 2, &e, &b->d));
     assert_true(e == 0);
-    assert_ok(b, pl_layout_df(b->a, &l, &df, &b->d));
+    assert_ok(b, pl_information_df(b->a, &in, &df, &b->d));
     assert_int_equal(df, 4); /* 8 units; 4 treatments tell the boards too */
 }
 
@@ -110,16 +117,19 @@ static void test_ends(void **state)
 {
     static const size_t treatment[] = { 0, 1, 2, 0, 1, 2 };
     bench *b = *state;
+    pl_information in;
     pl_layout l = blocks_of(b, treatment, 1, 6, 3);
     double e, bound;
 
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 2, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, 2, &e, &b->d));
     assert_rel("no blocks", e, 1, 1e-14);
     assert_ok(b, pl_layout_bound(b->a, &l, 0, 2, &bound, &b->d));
     assert_true(bound == 1);
     l.v = 1;
     l.treatment = (size_t[]){ 0, 0, 0, 0, 0, 0 };
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, 6, &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, 6, &e, &b->d));
     assert_ok(b, pl_layout_bound(b->a, &l, 0, 6, &bound, &b->d));
     assert_true(isnan(e) && isnan(bound));
 }
