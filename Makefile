@@ -229,14 +229,14 @@ torture: all $(TEST_BIN) $(FAULT_SO)
 lint: all
 	@sh tests/lint.sh "$(STDC) -D_GNU_SOURCE -Icore -Iplugins/include $(PKG_CFLAGS)"
 
-bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/tests/book/test_speed \
+bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/plan_growth $(B)/tests/book/test_speed \
   $(B)/tests/design/test_speed
 	@$(TEST_ENV) sh tests/bench.sh
 	@$(TEST_ENV) sh tests/bench-ingest.sh
 
 # Helpers of demo, tests and bench: readings invented from a seed, figures side by side, digits in
 # common, a book with many studies.
-$(B)/invent $(B)/beside $(B)/digits $(B)/many_studies: $(B)/%: tests/demo/%.c $(B)/libplaten.a
+$(B)/invent $(B)/beside $(B)/digits $(B)/many_studies $(B)/plan_growth: $(B)/%: tests/demo/%.c $(B)/libplaten.a
 	$(call SAY,link $@)$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(B)/libplaten.a $(LIBS)
 
 demo: all $(B)/invent $(B)/beside

@@ -46,6 +46,9 @@ best "platen fit --data Misra1a" "$platen" fit --data "$top/datasets/misra1a/dat
 best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/SmLs07.csv" \
     --response y --effect treatment
 
+# A plan's time grows with its joints: about the same a joint from 1e4 to 1e6.
+"$build/plan_growth"
+
 # Blocks are absorbed, never written as columns: 100,000 specimens on 10,000 boards, and a tenth of
 # them (the ratio shows growth); aim: under 1 s for the larger
 big() { # BOARDS: ten joints each, eight pressures, figures made by a fixed rule

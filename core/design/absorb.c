@@ -6,10 +6,11 @@
 
 #include "design/absorb.h"
 
-#define RESIDUAL 1e-13 /* of conjugate gradients, relative */
-#define STEPS_MOST                                                        \
-    400 /* layouts that hang together by a thread need more: then what is \
-           reached stands, a little too large */
+#define RESIDUAL 1e-8 /* of conjugate gradients, relative: its square is what counts */
+#define STEPS_MOST                                                                \
+    400         /* layouts that hang together by a thread need more: then what is \
+                   reached stands, a little too large */
+#define WIDE 16 /* treatments at once */
 
 bool pl_blocks_open(pl_arena *a, const pl_layout *l, size_t kind, pl_blocks *out)
 {
@@ -68,7 +69,6 @@ typedef struct crossed {
     size_t *part;  /* of each `few` block: any block of the same part */
     size_t *order; /* `few` blocks, part after part */
     double *y;     /* few x treatments: their counts, once `many` is out */
-    double *mean;  /* many: room */
 } crossed;
 
 static size_t root(size_t *of, size_t k)
@@ -194,89 +194,126 @@ static pl_code eliminate_part(pl_arena *a, crossed *x, const size_t *block, size
     return PL_OK;
 }
 
-/* out = M x of one part: units of its blocks, less the means of their `many` blocks. */
-static void times_m(crossed *x, const size_t *block, size_t n, const double *in, double *out)
+/* Conjugate gradients for WIDE treatments at once: what belongs to one block lies together. */
+typedef struct columns {
+    const size_t *block; /* n of this part */
+    size_t n, from;      /* treatments from.. */
+    double *p, *q, *size;
+    double *mean; /* many x WIDE */
+} columns;
+
+/* q = M p: units of each block, less the means of their `many` blocks, each of which lies whole
+ * in one part. */
+static void times_m(const crossed *x, columns *w)
 {
     const pl_blocks *few = x->few, *many = x->many;
 
-    for (size_t i = 0; i < n; i++) /* each `many` block lies in one part */
-        for (size_t k = few->first[block[i]]; k < few->first[block[i] + 1]; k++)
-            x->mean[x->many_of[few->list[k]]] = 0;
-    for (size_t i = 0; i < n; i++)
-        for (size_t k = few->first[block[i]]; k < few->first[block[i] + 1]; k++)
-            x->mean[x->many_of[few->list[k]]] += in[i];
-    for (size_t i = 0; i < n; i++) {
-        out[i] = 0;
-        for (size_t k = few->first[block[i]]; k < few->first[block[i] + 1]; k++) {
+    for (size_t i = 0; i < w->n; i++)
+        for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++)
+            memset(w->mean + x->many_of[few->list[k]] * WIDE, 0, WIDE * sizeof *w->mean);
+    for (size_t i = 0; i < w->n; i++)
+        for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++) {
             size_t b = x->many_of[few->list[k]];
+            double share = 1 / (double)(many->first[b + 1] - many->first[b]);
 
-            out[i] += in[i] - x->mean[b] / (double)(many->first[b + 1] - many->first[b]);
+            for (size_t t = 0; t < WIDE; t++)
+                w->mean[b * WIDE + t] += share * w->p[i * WIDE + t];
+        }
+    for (size_t i = 0; i < w->n; i++) {
+        for (size_t t = 0; t < WIDE; t++)
+            w->q[i * WIDE + t] = w->size[i] * w->p[i * WIDE + t];
+        for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++)
+            for (size_t t = 0; t < WIDE; t++)
+                w->q[i * WIDE + t] -= w->mean[x->many_of[few->list[k]] * WIDE + t];
+    }
+}
+
+/* Sums of r r / size, and with q: of p q. */
+static void dots(const columns *w, const double *one, const double *other, bool by_size,
+                 double out[WIDE])
+{
+    for (size_t t = 0; t < WIDE; t++)
+        out[t] = 0;
+    for (size_t i = 0; i < w->n; i++)
+        for (size_t t = 0; t < WIDE; t++)
+            out[t] += one[i * WIDE + t] * other[i * WIDE + t] / (by_size ? w->size[i] : 1);
+}
+
+/* z with M z = y, r what is left of y; both n x WIDE. Preconditioned by the blocks' sizes. */
+static void solve(const crossed *x, columns *w, double *z, double *r)
+{
+    double rw[WIDE], first[WIDE], pq[WIDE], next[WIDE];
+    bool going = true;
+
+    for (size_t i = 0; i < w->n; i++)
+        for (size_t t = 0; t < WIDE; t++) {
+            size_t column = w->from + t;
+
+            r[i * WIDE + t] = column < x->treatments ? x->y[w->block[i] * x->treatments + column]
+                                                     : 0;
+            z[i * WIDE + t] = 0;
+            w->p[i * WIDE + t] = r[i * WIDE + t] / w->size[i];
+        }
+    dots(w, r, r, true, first);
+    memcpy(rw, first, sizeof rw);
+    for (unsigned step = 0; step < STEPS_MOST && going; step++) {
+        times_m(x, w);
+        dots(w, w->p, w->q, false, pq);
+        for (size_t t = 0; t < WIDE; t++) /* one that is there already stays */
+            pq[t] = pq[t] > 0 && rw[t] > RESIDUAL * RESIDUAL * first[t] ? rw[t] / pq[t] : 0;
+        for (size_t i = 0; i < w->n; i++)
+            for (size_t t = 0; t < WIDE; t++) {
+                z[i * WIDE + t] += pq[t] * w->p[i * WIDE + t];
+                r[i * WIDE + t] -= pq[t] * w->q[i * WIDE + t];
+            }
+        dots(w, r, r, true, next);
+        for (size_t i = 0; i < w->n; i++)
+            for (size_t t = 0; t < WIDE; t++)
+                w->p[i * WIDE + t] = r[i * WIDE + t] / w->size[i] +
+                                     (rw[t] > 0 ? next[t] / rw[t] : 0) * w->p[i * WIDE + t];
+        going = false;
+        for (size_t t = 0; t < WIDE; t++) {
+            rw[t] = next[t];
+            going = going || rw[t] > RESIDUAL * RESIDUAL * first[t];
         }
     }
 }
 
-static double dot(const double *x, const double *y, size_t n)
-{
-    double sum = 0;
-
-    for (size_t i = 0; i < n; i++)
-        sum += x[i] * y[i];
-    return sum;
-}
-
-/* z with M z = y for one treatment, by conjugate gradients, preconditioned by the blocks'
- * sizes. room: 5 n. */
-static void solve(crossed *x, const size_t *block, size_t n, size_t t, double *z, double *room)
-{
-    double *r = room, *p = room + n, *q = room + 2 * n, *w = room + 3 * n, *size = room + 4 * n;
-    double rw, first = 0;
-
-    for (size_t i = 0; i < n; i++) {
-        size[i] = (double)(x->few->first[block[i] + 1] - x->few->first[block[i]]);
-        r[i] = x->y[block[i] * x->treatments + t];
-        z[i] = 0;
-        p[i] = w[i] = r[i] / size[i];
-    }
-    first = rw = dot(r, w, n);
-    for (unsigned step = 0; step < STEPS_MOST && rw > RESIDUAL * RESIDUAL * first; step++) {
-        double pq, alpha, beta = rw;
-
-        times_m(x, block, n, p, q);
-        pq = dot(p, q, n);
-        if (!(pq > 0))
-            break;
-        alpha = rw / pq;
-        for (size_t i = 0; i < n; i++) {
-            z[i] += alpha * p[i];
-            r[i] -= alpha * q[i];
-            w[i] = r[i] / size[i];
-        }
-        rw = dot(r, w, n);
-        beta = rw / beta;
-        for (size_t i = 0; i < n; i++)
-            p[i] = w[i] + beta * p[i];
-    }
-}
-
+/* c -= y' M^-1 y. With z and r = y - M z, y_s' z_t + z_s' r_t is off by the square of what is
+ * left only. */
 static pl_code iterate_part(pl_arena *a, crossed *x, const size_t *block, size_t n, double *c)
 {
-    size_t all = x->treatments;
-    double *z = PL_NEWN(a, n, double), *room = PL_NEWN(a, 5 * n, double);
+    size_t all = x->treatments, wide = (all + WIDE - 1) / WIDE, length = n * WIDE;
+    double *z = pl_arena_get(a, wide, length * sizeof *z);
+    double *r = pl_arena_get(a, wide, length * sizeof *r);
+    columns w = { .block = block,
+                  .n = n,
+                  .p = PL_NEWN(a, length, double),
+                  .q = PL_NEWN(a, length, double),
+                  .size = PL_NEWN(a, n, double),
+                  .mean = pl_arena_get(a, x->many->n, WIDE * sizeof *w.mean) };
 
-    if (!z || !room)
+    if (!z || !r || !w.p || !w.q || !w.size || !w.mean)
         return PL_ENOMEM;
-    for (size_t t = 0; t < all; t++) {
-        solve(x, block, n, t, z, room);
-        for (size_t s = 0; s <= t; s++) {
+    for (size_t i = 0; i < n; i++)
+        w.size[i] = (double)(x->few->first[block[i] + 1] - x->few->first[block[i]]);
+    for (size_t k = 0; k < wide; k++) {
+        w.from = k * WIDE;
+        solve(x, &w, z + k * length, r + k * length);
+    }
+    for (size_t s = 0; s < all; s++)
+        for (size_t t = 0; t <= s; t++) {
+            const double *zs = z + s / WIDE * length + s % WIDE,
+                         *zt = z + t / WIDE * length + t % WIDE;
+            const double *rt = r + t / WIDE * length + t % WIDE;
             double sum = 0;
 
             for (size_t i = 0; i < n; i++)
-                sum += x->y[block[i] * all + s] * z[i];
+                sum += x->y[block[i] * all + s] * zt[i * WIDE] + zs[i * WIDE] * rt[i * WIDE];
             c[s * all + t] -= sum;
-            if (s < t)
+            if (s > t)
                 c[t * all + s] -= sum;
         }
-    }
     return PL_OK;
 }
 
@@ -291,13 +328,12 @@ pl_code pl_absorb_second(pl_arena *a, const pl_layout *l, size_t many, size_t fe
                   .few = of_few,
                   .treatments = l->ngroup * l->v,
                   .part = PL_NEWN(a, of_few->n, size_t),
-                  .order = PL_NEWN(a, of_few->n, size_t),
-                  .mean = PL_NEWN(a, of_many->n, double) };
+                  .order = PL_NEWN(a, of_few->n, size_t) };
     size_t *first = NULL, *place = PL_NEWN(a, of_few->n, size_t), nparts = 0;
     pl_code rc = PL_OK;
 
     x.y = pl_arena_get(a, of_few->n, x.treatments * sizeof *x.y);
-    if (!x.part || !x.order || !x.mean || !x.y || !place)
+    if (!x.part || !x.order || !x.y || !place)
         return pl_nomem(diags);
     find_parts(&x);
     if (!order_parts(a, &x, &first, &nparts) || !fill_counts(a, &x))

@@ -1,12 +1,14 @@
 /* Boards: how many glue-ups each gets, which treatments, and where the spare
  * joints lie. What comes with the board is never randomised: boards lie inside
  * its levels. Places along a board are drawn when the plan is written out. */
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/stream.h"
 #include "design/balance.h"
 #include "design/balanced.h"
 #include "design/draft.h"
+#include "design/ids.h"
 #include "design/plan_make.h"
 
 #define SEARCH_STARTS ((size_t)400) /* most starts of the search for balanced sets */
@@ -62,84 +64,95 @@ static size_t least_of(size_t a, size_t b)
     return a < b ? a : b;
 }
 
-/* Whole replicates, one board after the other, until there are n: at most one
- * a board while boards last. False when they do not hold n. set: else only asked. */
-static bool size_complete(pl_draft *f, size_t g, bool set)
+static int by_room(const void *left, const void *right, void *boards)
 {
-    size_t left = f->n, fits = 0;
+    const size_t *x = left, *y = right;
+    const pl_draft_board *all = boards;
+
+    if (all[*x].room != all[*y].room)
+        return all[*x].room > all[*y].room ? -1 : 1;
+    return (*x > *y) - (*x < *y);
+}
+
+static int by_place(const void *left, const void *right)
+{
+    const size_t *x = left, *y = right;
+
+    return (*x > *y) - (*x < *y);
+}
+
+/* The group's boards that hold a unit of `unit` glue-ups, the roomiest first. */
+static size_t roomy(const pl_draft *f, size_t g, size_t unit, size_t *order)
+{
+    size_t n = 0;
 
     for (size_t b = 0; b < f->nboard; b++)
-        if (f->boards[b].group == g)
-            fits += least_of(f->boards[b].room / f->v, f->n);
-    if (fits < f->n)
-        return false;
-    while (left && set)
-        for (size_t b = 0; b < f->nboard && left; b++) {
-            pl_draft_board *board = &f->boards[b];
+        if (f->boards[b].group == g && f->boards[b].room >= unit)
+            order[n++] = b;
+    if (n)
+        qsort_r(order, n, sizeof *order, by_room, f->boards);
+    return n;
+}
 
-            if (board->group == g && board->room / f->v > board->size / f->v) {
-                board->size += f->v;
-                left--;
-            }
-        }
-    return true;
+/* `left` units of so many glue-ups over n boards, the roomiest first, as evenly as their room
+ * allows; those left over one each to the first in the list of boards. */
+static void share_evenly(pl_draft *f, size_t *order, size_t n, size_t left, size_t unit)
+{
+    while (n && f->boards[order[n - 1]].room / unit <= left / n) { /* the shortest are full */
+        pl_draft_board *board = &f->boards[order[--n]];
+
+        board->size = board->room / unit * unit;
+        left -= board->room / unit;
+    }
+    if (n)
+        qsort(order, n, sizeof *order, by_place);
+    for (size_t i = 0; i < n; i++) /* all others hold one more than their share */
+        f->boards[order[i]].size = (left / n + (i < left % n)) * unit;
+}
+
+/* Whole replicates, spread over all boards that hold one. False when they do not hold n. set:
+ * else only asked. */
+static bool size_complete(pl_draft *f, size_t g, size_t *order, bool set)
+{
+    size_t count = roomy(f, g, f->v, order), fits = 0;
+
+    for (size_t i = 0; i < count && fits < f->n; i++)
+        fits += least_of(f->boards[order[i]].room / f->v, f->n);
+    if (fits >= f->n && set)
+        share_evenly(f, order, count, f->n, f->v);
+    return fits >= f->n;
 }
 
 /* As few boards as hold all glue-ups of the group, the roomiest first, since
  * longer sets compare more; sizes as even as their room allows. */
-static bool size_short(pl_draft *f, size_t g)
+static bool size_short(pl_draft *f, size_t g, size_t *order)
 {
-    size_t left = f->n * f->v, held = 0, used = 0;
+    size_t left = f->n * f->v, held = 0, used = 0, count = roomy(f, g, 1, order);
 
-    while (held < left) { /* size 1 marks a board as used */
-        pl_draft_board *best = NULL;
-
-        for (size_t b = 0; b < f->nboard; b++)
-            if (f->boards[b].group == g && !f->boards[b].size && f->boards[b].room &&
-                (!best || f->boards[b].room > best->room))
-                best = &f->boards[b];
-        if (!best)
-            return false;
-        best->size = 1;
-        held += least_of(best->room, left);
-        used++;
-    }
-    left -= used;
-    while (left) /* one more to each of the smallest that have room */
-        for (size_t b = 0; b < f->nboard && left; b++) {
-            pl_draft_board *board = &f->boards[b];
-
-            if (board->group == g && board->size && board->size < board->room) {
-                board->size++;
-                left--;
-            }
-        }
-    return true;
+    while (held < left && used < count)
+        held += least_of(f->boards[order[used++]].room, left);
+    if (held >= left)
+        share_evenly(f, order, used, left, 1);
+    return held >= left;
 }
 
 /* Equal shares on as few boards as divide the glue-ups and have room: what halves again and
  * again falls whole into such blocks. False when there is no such number of boards. */
-static bool size_even(pl_draft *f, size_t g)
+static bool size_even(pl_draft *f, size_t g, size_t *order)
 {
-    size_t all = f->n * f->v, most = 0;
+    size_t all = f->n * f->v, count = roomy(f, g, 1, order), left;
 
-    for (size_t b = 0; b < f->nboard; b++)
-        most += f->boards[b].group == g;
-    for (size_t count = 1; count <= most; count++) {
-        size_t roomy = 0, left = count;
-
-        for (size_t b = 0; b < f->nboard; b++)
-            roomy += f->boards[b].group == g && f->boards[b].room >= all / count;
-        if (all % count || roomy < count)
-            continue;
-        for (size_t b = 0; b < f->nboard && left; b++)
-            if (f->boards[b].group == g && f->boards[b].room >= all / count) {
-                f->boards[b].size = all / count;
-                left--;
-            }
-        return true;
-    }
-    return false;
+    for (left = 1; left <= count; left++) /* the left-th roomiest still holds its share */
+        if (all % left == 0 && f->boards[order[left - 1]].room >= all / left)
+            break;
+    if (left > count)
+        return false;
+    for (size_t b = 0, share = all / left; b < f->nboard && left; b++)
+        if (f->boards[b].group == g && f->boards[b].room >= share) {
+            f->boards[b].size = share;
+            left--;
+        }
+    return true;
 }
 
 static pl_code refuse_sets(pl_draft *f, size_t g, size_t k)
@@ -213,10 +226,13 @@ static pl_code refuse_complete(pl_draft *f, size_t g)
 static pl_code size_boards(pl_draft *f)
 {
     size_t from = f->d->count, k = f->s->arrangement.set_size;
+    size_t *order = PL_NEWN(f->scratch, f->nboard, size_t);
 
+    if (!order)
+        return pl_nomem(f->d);
     f->complete = true;
     for (size_t g = 0; g < f->ngroup && f->nlayer; g++)
-        if (!size_complete(f, g, false))
+        if (!size_complete(f, g, order, false))
             return pl_draft_split_sizes(f);
     for (size_t g = 0; g < f->ngroup; g++) {
         if (k) {
@@ -225,12 +241,12 @@ static pl_code size_boards(pl_draft *f)
                 refuse_sets(f, g, k);
             continue;
         }
-        if (size_complete(f, g, true))
+        if (size_complete(f, g, order, true))
             continue;
         f->complete = false;
         if (f->s->arrangement.kind == PL_ARRANGE_COMPLETE_BLOCKS)
             refuse_complete(f, g);
-        else if (!(f->nx && size_even(f, g)) && !size_short(f, g))
+        else if (!(f->nx && size_even(f, g, order)) && !size_short(f, g, order))
             refuse_boards(f, g);
     }
     return pl_diags_code(f->d, from);
@@ -273,24 +289,37 @@ static void whole_replicates(pl_draft *f, size_t g)
 }
 
 /* Which of the group's boards each set lies on: sets of one size change places. */
-static void shuffle_sets(const size_t *size, size_t nset, uint32_t *set_of, pl_stream *stream)
+static bool shuffle_sets(pl_draft *f, const size_t *size, size_t nset, uint32_t *set_of,
+                         pl_stream *stream)
 {
-    for (size_t i = 0; i < nset; i++)
-        set_of[i] = (uint32_t)i;
-    for (size_t i = nset; i > 1; i--) {
-        uint32_t same = 0, pick, kept = set_of[i - 1];
-        size_t j = 0;
+    uint32_t *list = PL_NEWN(f->scratch, nset, uint32_t); /* by size, then place */
+    size_t *at = PL_NEWN(f->scratch, nset, size_t), *first, *end, largest = 0;
 
-        for (size_t k = 0; k < i; k++) /* of those not yet settled, as long as the last */
-            same += size[k] == size[i - 1];
-        pick = pl_stream_below(stream, same);
-        while (size[j] != size[i - 1] || pick) {
-            pick -= size[j] == size[i - 1];
-            j++;
-        }
+    for (size_t i = 0; i < nset; i++)
+        largest = size[i] > largest ? size[i] : largest;
+    first = PL_NEWN(f->scratch, largest + 2, size_t);
+    end = PL_NEWN(f->scratch, largest + 2, size_t);
+    if (!list || !at || !first || !end)
+        return false;
+    for (size_t i = 0; i < nset; i++)
+        first[size[i] + 1]++;
+    for (size_t k = 0; k <= largest; k++)
+        first[k + 1] += first[k];
+    memcpy(end, first, (largest + 2) * sizeof *end);
+    for (size_t i = 0; i < nset; i++) {
+        set_of[i] = (uint32_t)i;
+        at[i] = end[size[i]]++;
+        list[at[i]] = (uint32_t)i;
+    }
+    for (size_t i = nset; i > 1; i--) { /* of those not yet settled, as long as the last */
+        size_t begin = first[size[i - 1]];
+        uint32_t kept = set_of[i - 1];
+        uint32_t j = list[begin + pl_stream_below(stream, (uint32_t)(at[i - 1] - begin + 1))];
+
         set_of[i - 1] = set_of[j];
         set_of[j] = kept;
     }
+    return true;
 }
 
 typedef struct sets {
@@ -330,6 +359,25 @@ static bool sets_open(pl_draft *f, size_t g, sets *w)
         }
     for (size_t i = 0; i < w->nset; i++) /* whole numbers when sizes are equal */
         w->weight[i] = (double)largest / (double)w->size[i];
+    return true;
+}
+
+/* Places of each set's treatments: units[first[i]..first[i + 1]-1]; built sets lie in any order. */
+static bool units_of_sets(pl_draft *f, const sets *w, size_t **first, size_t **units)
+{
+    size_t *at = PL_NEWN(f->scratch, w->nset + 2, size_t), *list;
+
+    list = PL_NEWN(f->scratch, w->nunit, size_t);
+    if (!at || !list)
+        return false;
+    for (size_t u = 0; u < w->nunit; u++)
+        at[w->block[u] + 2]++;
+    for (size_t i = 2; i < w->nset + 2; i++)
+        at[i] += at[i - 1];
+    for (size_t u = 0; u < w->nunit; u++)
+        list[at[w->block[u] + 1]++] = u;
+    *first = at;
+    *units = list;
     return true;
 }
 
@@ -402,6 +450,7 @@ static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
 {
     uint32_t *part = PL_NEWN(f->scratch, f->v, uint32_t);
     uint32_t *set_of;
+    size_t *first, *units;
     bool built;
     pl_code rc;
     sets w;
@@ -419,13 +468,13 @@ static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
     for (size_t i = 0; i < f->v; i++)
         part[i] = (uint32_t)i;
     pl_stream_shuffle(stream, part, f->v);
-    shuffle_sets(w.size, w.nset, set_of, stream);
+    if (!shuffle_sets(f, w.size, w.nset, set_of, stream) || !units_of_sets(f, &w, &first, &units))
+        return pl_nomem(f->d);
     for (size_t i = 0; i < w.nset; i++) {
         size_t parcel = pl_draft_add_parcel(f, g, 0);
 
-        for (size_t u = 0; u < w.nunit; u++)
-            if (w.block[u] == set_of[i])
-                pl_draft_add_unit(f, g, part[w.treatment[u]], w.board[i], parcel);
+        for (size_t k = first[set_of[i]]; k < first[set_of[i] + 1]; k++)
+            pl_draft_add_unit(f, g, part[w.treatment[units[k]]], w.board[i], parcel);
     }
     return PL_OK;
 }
@@ -547,7 +596,8 @@ static pl_code deal_chosen(pl_draft *f, size_t g, pl_stream *stream)
             size[n++] = f->boards[b].size;
             at += f->boards[b].size;
         }
-    shuffle_sets(size, n, set_of, stream);
+    if (!shuffle_sets(f, size, n, set_of, stream))
+        return pl_nomem(f->d);
     n = 0;
     for (size_t b = 0; b < f->nboard; b++) {
         size_t parcel;
@@ -562,10 +612,12 @@ static pl_code deal_chosen(pl_draft *f, size_t g, pl_stream *stream)
     return PL_OK;
 }
 
+/* Every joint and every spare one gets an id of its own. */
 static pl_code check_count(const pl_draft *f)
 {
-    if (f->n <= PL_PLAN_GLUE_UPS_MOST / f->ntreatment &&
-        f->n * f->ntreatment * 2 <= PL_PLAN_SPECIMENS_MOST / f->m)
+    size_t most = PL_IDS_MOST / 2 / f->m;
+
+    if (most && f->n <= most / f->ntreatment)
         return PL_OK;
     return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "glue_ups_per_level"),
                    .pointer = "/glue_ups_per_level",
@@ -573,8 +625,10 @@ static pl_code check_count(const pl_draft *f)
                                             "%zu glue-ups for each of %zu combinations, "
                                             "%zu joints in each",
                                             f->n, f->ntreatment, f->m),
-                   .expected = pl_arena_printf(f->scratch, "at most %zu glue-ups and %zu joints",
-                                               PL_PLAN_GLUE_UPS_MOST, PL_PLAN_SPECIMENS_MOST / 2),
+                   .expected = pl_arena_printf(f->scratch,
+                                               "at most %zu joints, spare ones not counted: there "
+                                               "are no more labels",
+                                               PL_IDS_MOST / 2),
                    .mend = "make fewer, or ask in several studies");
 }
 

@@ -106,15 +106,11 @@ static void add_boards(const pl_draft *f, pl_text *t, const char *what)
 
 static void add_sessions(const pl_draft *f, pl_text *t)
 {
-    size_t most = 0;
+    size_t most = 0, *count = PL_NEWN(f->scratch, f->nsession, size_t);
 
-    for (size_t k = 0; k < f->nsession; k++) {
-        size_t n = 0;
-
-        for (size_t u = 0; u < f->nunit; u++)
-            n += f->units[u].session == k;
-        most = n > most ? n : most;
-    }
+    t->failed = t->failed || !count;
+    for (size_t u = 0; count && u < f->nunit; u++)
+        most = ++count[f->units[u].session] > most ? count[f->units[u].session] : most;
     if (f->nsession == 1)
         pl_text_add(t, "; all %zu glue-ups in one session", f->nunit);
     else

@@ -91,13 +91,21 @@ typedef struct pl_draft {
     size_t *parcel_group, *parcel_round; /* nparcel: its group, and the how-maniest of its board */
 
     /* slots.c */
-    int *rig_of;    /* ntreatment: place in study->rigs; -1 none known */
-    uint32_t *kind; /* ntreatment: equal when the same presses can make them */
-    bool *may;      /* ntreatment x max(npress, 1): this press can make it */
-    pl_slot *slots; /* of any session, by start; at most nunit a press */
+    int *rig_of;           /* ntreatment: place in study->rigs; -1 none known */
+    uint32_t *kind;        /* ntreatment: equal when the same presses can make them */
+    bool *may;             /* ntreatment x max(npress, 1): this press can make it */
+    size_t nkinds;         /* different kinds */
+    uint32_t *kind_number; /* ntreatment: of its kind, from 0 */
+    size_t *kind_row;      /* nkinds: a treatment of each */
+    pl_slot *slots;        /* of any session, by start; at most nunit a press */
     size_t nslot;
     size_t from;    /* the first closing that a session may use now */
     size_t limit;   /* behind the last */
+    size_t held;    /* of them taken */
+    size_t high;    /* none is taken from here on */
+    size_t *next;   /* nkinds: none before it is free that the kind may have */
+    size_t taken;   /* the last one taken */
+    uint32_t *tree; /* nkinds x (nslot + 1): free closings of each kind, as sums (Fenwick 1994) */
     size_t *owner;  /* nslot: unit that has it; SIZE_MAX: free */
     unsigned *seen; /* nslot: last search that looked at it */
     unsigned search;
@@ -192,6 +200,9 @@ bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t 
 /* For boards.c and square.c. */
 void pl_draft_add_unit(pl_draft *f, size_t g, size_t local, int board, size_t parcel);
 size_t pl_draft_add_parcel(pl_draft *f, size_t g, size_t round);
+/* Units of each session, in the order of their places: list[first[k]..first[k + 1]-1]; in
+ * scratch. False: no memory. */
+bool pl_draft_by_session(pl_draft *f, size_t **first, uint32_t **list);
 /* Closings from the session's start within which n units can all be made: just n
  * where no press has closings to spare, else whole rounds. */
 size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n);

@@ -248,31 +248,48 @@ static void say_balance(sentences *w)
                "comparisons are a little surer than others");
 }
 
+/* Does each board lie in one session only? */
+static bool *boards_alone(const pl_draft *f)
+{
+    size_t *first = PL_NEWN(f->scratch, f->nboard, size_t); /* its session + 1 */
+    bool *alone = PL_NEWN(f->scratch, f->nboard, bool);
+
+    for (size_t b = 0; alone && b < f->nboard; b++)
+        alone[b] = true;
+    for (size_t u = 0; first && alone && u < f->nunit; u++) {
+        int b = f->units[u].board;
+
+        if (b < 0)
+            continue;
+        alone[b] = alone[b] && (!first[b] || first[b] == f->units[u].session + 1);
+        first[b] = f->units[u].session + 1;
+    }
+    return first ? alone : NULL;
+}
+
 /* Sessions that hold one board only, and boards that lie in one session only. */
 static void say_sessions(sentences *w)
 {
-    const pl_draft *f = w->f;
-    size_t single = 0, alone = 0, lonely = 0, first = 0;
+    pl_draft *f = w->f;
+    size_t single = 0, alone = 0, lonely = 0, first = 0, *from;
+    bool *only = boards_alone(f);
+    uint32_t *list;
 
+    if (!only || !pl_draft_by_session(f, &from, &list)) {
+        w->failed = true;
+        return;
+    }
     for (size_t k = 0; k < f->nsession; k++) {
-        size_t units = 0;
-        int board = -1;
-        bool one = true, only = true;
+        size_t units = from[k + 1] - from[k];
+        bool one = true;
 
-        for (size_t u = 0; u < f->nunit; u++) {
-            if (f->units[u].session != k)
-                continue;
-            one = one && (board < 0 || f->units[u].board == board);
-            board = f->units[u].board;
-            units++;
-        }
+        for (size_t i = from[k] + 1; i < from[k + 1]; i++)
+            one = one && f->units[list[i]].board == f->units[list[i - 1]].board;
         lonely += units == 1;
-        if (!one || units == 1)
+        if (!one || units <= 1)
             continue;
-        for (size_t u = 0; u < f->nunit; u++)
-            only = only && (f->units[u].board != board || f->units[u].session == k);
         first = single++ ? first : k + 1;
-        alone += only;
+        alone += f->have_boards && only[f->units[list[from[k]]].board];
     }
     if (lonely)
         say(w, "%zu of %zu sessions hold a single glue-up: it shows nothing about that day", lonely,

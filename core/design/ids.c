@@ -6,7 +6,8 @@
 
 #include "base/stream.h"
 
-#define SIGNS_MOST 4 /* without the check sign */
+#define SIGNS_LEAST (PL_ID_LENGTH - 1)
+#define SIGNS_MOST 5 /* without the check sign */
 
 static unsigned check_of(const unsigned *sign, size_t n)
 {
@@ -33,7 +34,7 @@ static size_t signs_of(const char *id, unsigned sign[SIGNS_MOST])
 {
     size_t length = id ? strlen(id) : 0, n = length - 1;
 
-    if (length != PL_ID_LENGTH && length != PL_ID_LENGTH + 1)
+    if (length < SIGNS_LEAST + 1 || length > SIGNS_MOST + 1)
         return 0;
     for (size_t i = 0; i < n; i++) {
         sign[i] = number_of(id[i]);
@@ -80,26 +81,40 @@ static size_t mark_taken(unsigned char *used, const char *const *taken, size_t n
     return count;
 }
 
+/* How many signs the ids get: *used marks those of that length; 0 when all are used up. */
+static size_t choose_length(pl_arena *a, size_t n, const char *const *taken, size_t ntaken,
+                            unsigned char **used)
+{
+    size_t count = PL_ID_COUNT;
+
+    for (size_t signs = SIGNS_LEAST; signs <= SIGNS_MOST; signs++, count *= PL_ID_BASE) {
+        if (n > count / 2)
+            continue;
+        *used = PL_NEWN(a, count, unsigned char);
+        if (!*used || mark_taken(*used, taken, ntaken, signs) + n <= count / 2)
+            return signs;
+    }
+    return 0;
+}
+
 pl_code pl_ids_draw(pl_arena *a, uint64_t seed, size_t n, const char *const *taken, size_t ntaken,
                     const char ***out, pl_diags *diags)
 {
     const char **ids = PL_NEWN(a, n, const char *);
-    char *texts = pl_arena_get(a, n, PL_ID_LENGTH + 2);
-    unsigned char *used = PL_NEWN(a, PL_ID_COUNT, unsigned char);
-    size_t signs = PL_ID_LENGTH - 1;
+    unsigned char *used = NULL;
+    size_t signs = choose_length(a, n, taken, ntaken, &used);
+    char *texts = pl_arena_get(a, n, signs + 2);
     pl_stream stream;
 
-    if (used && mark_taken(used, taken, ntaken, signs) + n > PL_ID_COUNT / 2) {
-        used = PL_NEWN(a, PL_ID_COUNT * PL_ID_BASE, unsigned char);
-        signs++;
-        if (used)
-            (void)mark_taken(used, taken, ntaken, signs);
-    }
+    if (!signs)
+        return pl_fail(diags, PL_EUNFIT, "", .found = pl_arena_printf(a, "%zu joints more", n),
+                       .expected = "at least twice as many labels that are free",
+                       .mend = "plan fewer joints, or begin another book");
     if (!ids || !texts || !used)
         return pl_nomem(diags);
     pl_stream_init(&stream, seed, PL_FOR_IDS, 0);
     for (size_t i = 0; i < n; i++) {
-        char *text = texts + i * (PL_ID_LENGTH + 2);
+        char *text = texts + i * (signs + 2);
         unsigned sign[SIGNS_MOST];
         size_t code;
 

@@ -7,7 +7,8 @@
  * 29 is prime and the four weights 1, 2, 3 and -1 are different and not 0, so
  * that one wrong sign, and two signs exchanged wherever they stand, always
  * break the sum. A shop that has used half of the 24,389 such ids gets four
- * signs and a check sign with the weight 4 besides: 707,281 more. (Weighted sums modulo a prime:
+ * signs and a check sign with the weight 4 besides: 707,281 more; then five,
+ * with the weight 5: 20,511,149. (Weighted sums modulo a prime:
  * Verhoeff, Error detecting decimal codes, Mathematical Centre Tracts 29, Amsterdam 1969.) */
 #ifndef PL_DESIGN_IDS_H
 #define PL_DESIGN_IDS_H
@@ -21,15 +22,16 @@
 
 #define PL_ID_SIGNS "23456789BCDFGHJKLMNPQRSTVWXYZ"
 #define PL_ID_BASE 29u
-#define PL_ID_LENGTH 4 /* signs with the check sign; one more in a long id */
+#define PL_ID_LENGTH 4 /* signs with the check sign; one or two more in long ids */
 #define PL_ID_COUNT ((size_t)PL_ID_BASE * PL_ID_BASE * PL_ID_BASE)
+#define PL_IDS_MOST (PL_ID_COUNT * PL_ID_BASE * PL_ID_BASE / 2) /* of one plan and before it */
 
-/* Four or five signs of the alphabet, either case, whose check sign is right. */
+/* Four to six signs of the alphabet, either case, whose check sign is right. */
 bool pl_id_valid(const char *id);
 
 /* n different ids in the arena, none of those already issued (ntaken; any case;
- * what is no id among them is passed over). n at most PL_ID_COUNT / 2; all are
- * short, or all are long when short ones would be more than half used up. */
+ * what is no id among them is passed over). All are of one length: the shortest of
+ * which no more than half would then be used up. PL_EUNFIT: there is none such. */
 pl_code pl_ids_draw(pl_arena *a, uint64_t seed, size_t n, const char *const *taken, size_t ntaken,
                     const char ***out, pl_diags *diags);
 

@@ -38,8 +38,7 @@ typedef struct pl_information {
 /* What blocks leave of all treatments, in a. Of two kinds of block one that lies whole within
  * the other is taken alone. Otherwise the kind of more blocks is taken out at once, and the other
  * in each part of the layout that hangs together: by elimination up to PL_INFORMATION_DENSE
- * blocks, by conjugate gradients (Hestenes & Stiefel 1952, J. Res. NBS 49:409) to a residual of
- * 1e-13 beyond. */
+ * blocks, by conjugate gradients (Hestenes & Stiefel 1952, J. Res. NBS 49:409) beyond. */
 #define PL_INFORMATION_DENSE ((size_t)300)
 pl_code pl_layout_information(pl_arena *a, const pl_layout *l, pl_information *out,
                               pl_diags *diags);

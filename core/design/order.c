@@ -53,25 +53,6 @@ static void sort_units(const pl_draft *f, size_t *order, size_t *treatment, size
     }
 }
 
-/* Units of each session, in the order of their places: list[first[k]..first[k + 1]-1]. */
-static bool units_by_session(pl_draft *f, size_t **first, uint32_t **list)
-{
-    size_t *at = PL_NEWN(f->scratch, f->nsession + 2, size_t);
-    uint32_t *all = PL_NEWN(f->scratch, f->nunit, uint32_t);
-
-    if (!at || !all)
-        return false;
-    for (size_t u = 0; u < f->nunit; u++)
-        at[f->units[u].session + 2]++;
-    for (size_t k = 2; k < f->nsession + 2; k++)
-        at[k] += at[k - 1];
-    for (size_t u = 0; u < f->nunit; u++)
-        all[at[f->units[u].session + 1]++] = (uint32_t)u;
-    *first = at;
-    *list = all;
-    return true;
-}
-
 static pl_code draw_order(pl_draft *f, unsigned draw, pl_guard_seen *out)
 {
     pl_mark mark = pl_arena_mark(f->scratch);
@@ -86,7 +67,7 @@ static pl_code draw_order(pl_draft *f, unsigned draw, pl_guard_seen *out)
         return pl_nomem(f->d);
     pl_stream_init(&stream, f->seed, PL_FOR_GLUE_ORDER, draw);
     rc = pl_draft_deal(f, &stream);
-    if (!rc && !units_by_session(f, &first, &units))
+    if (!rc && !pl_draft_by_session(f, &first, &units))
         return pl_nomem(f->d);
     for (size_t k = 0; k < f->nsession && !rc && !f->nlayer; k++)
         rising += !order_session(f, &stream, units + first[k], first[k + 1] - first[k], rank);

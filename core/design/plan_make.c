@@ -117,28 +117,39 @@ static pl_code write_specimens(pl_draft *f, pl_plan *p)
     return rc;
 }
 
+static int board_of(const pl_plan *p, size_t specimen)
+{
+    return p->glue_ups[p->specimens[specimen].glue_up].board;
+}
+
 /* Places along each board, from 1, in random order over its specimens, spare ones
  * among them. */
 static pl_code draw_places(pl_draft *f, pl_plan *p)
 {
+    size_t *first = PL_NEWN(f->scratch, p->nboard + 2, size_t);
+    size_t *list = PL_NEWN(f->scratch, p->nspecimen, size_t);
     uint32_t *place = PL_NEWN(f->scratch, p->nspecimen, uint32_t);
 
-    if (!place)
+    if (!first || !list || !place)
         return pl_nomem(f->d);
+    for (size_t i = 0; i < p->nspecimen; i++)
+        if (board_of(p, i) >= 0)
+            first[board_of(p, i) + 2]++;
+    for (size_t b = 2; b < p->nboard + 2; b++)
+        first[b] += first[b - 1];
+    for (size_t i = 0; i < p->nspecimen; i++)
+        if (board_of(p, i) >= 0)
+            list[first[board_of(p, i) + 1]++] = i;
     for (size_t b = 0; b < p->nboard; b++) {
-        uint32_t n = 0;
+        size_t n = first[b + 1] - first[b];
         pl_stream stream;
 
-        for (size_t i = 0; i < p->nspecimen; i++)
-            if (p->glue_ups[p->specimens[i].glue_up].board == (int)b) {
-                place[n] = n + 1;
-                n++;
-            }
+        for (size_t i = 0; i < n; i++)
+            place[i] = (uint32_t)i + 1;
         pl_stream_init(&stream, f->seed, PL_FOR_PLACES, b + 1); /* 0: which set on which board */
         pl_stream_shuffle(&stream, place, n);
-        for (size_t i = 0; i < p->nspecimen; i++)
-            if (p->glue_ups[p->specimens[i].glue_up].board == (int)b)
-                p->specimens[i].place = place[--n];
+        for (size_t i = 0; i < n; i++)
+            p->specimens[list[first[b] + i]].place = place[n - 1 - i];
     }
     return PL_OK;
 }

@@ -15,10 +15,8 @@
 #include "study/set_points.h"
 #include "study/study.h"
 
-/* Beyond these no shop goes, and the arithmetic of the health stays short. */
+/* The health holds a table of treatments by treatments. */
 #define PL_PLAN_TREATMENTS_MOST ((size_t)400)
-#define PL_PLAN_GLUE_UPS_MOST ((size_t)2000)
-#define PL_PLAN_SPECIMENS_MOST ((size_t)10000) /* of 24,389 ids */
 
 /* At most so many orders are drawn in search of one that is balanced. */
 #define PL_PLAN_ORDER_DRAWS_MOST 1000u
@@ -49,8 +47,9 @@ typedef struct pl_issued {
  *
  * PL_EUSAGE  glue_ups_per_level is 0, or the seed is too large
  * PL_EUNFIT  boards too few or too short, no press for a level, a session too
- *            short for one glue-up, the arrangement asked for does not fit, or
- *            more than the limits above; the finding says the mend
+ *            short for one glue-up, the arrangement asked for does not fit, more
+ *            treatments than the limit above, or more joints than there are ids
+ *            (pl_ids_most); the finding says the mend
  * PL_ENOMEM */
 pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points,
                      unsigned glue_ups_per_level, uint64_t seed, const pl_issued *issued,

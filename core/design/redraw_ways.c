@@ -138,9 +138,20 @@ static void times_factorial(pl_allocations *n, size_t k)
         pl_allocations_times(n, (double)i);
 }
 
-/* Labels within kinds, and sets of one size over their boards. */
-static void times_sets(const pl_draft *f, size_t g, pl_allocations *n)
+static int by_size(const void *left, const void *right)
 {
+    const size_t *a = left, *b = right;
+
+    return (*a > *b) - (*a < *b);
+}
+
+/* Labels within kinds, and sets of one size over their boards. */
+static bool times_sets(pl_draft *f, size_t g, pl_allocations *n)
+{
+    size_t *size = PL_NEWN(f->scratch, f->nboard, size_t), nset = 0;
+
+    if (!size)
+        return false;
     for (size_t i = 0; i < f->v; i++) { /* the how-maniest of its kind: the factorial in turn */
         size_t same = 0;
 
@@ -148,15 +159,18 @@ static void times_sets(const pl_draft *f, size_t g, pl_allocations *n)
             same += f->kind[f->row_of[g * f->v + k]] == f->kind[f->row_of[g * f->v + i]];
         pl_allocations_times(n, (double)same);
     }
-    for (size_t b = 0; b < f->nboard && pl_redraw_one_kind(f, g); b++) {
-        size_t same = 0;
-
-        if (f->boards[b].group != g || !f->boards[b].size)
-            continue;
-        for (size_t k = 0; k <= b; k++)
-            same += f->boards[k].group == g && f->boards[k].size == f->boards[b].size;
+    if (!pl_redraw_one_kind(f, g))
+        return true;
+    for (size_t b = 0; b < f->nboard; b++)
+        if (f->boards[b].group == g && f->boards[b].size)
+            size[nset++] = f->boards[b].size;
+    if (nset)
+        qsort(size, nset, sizeof *size, by_size);
+    for (size_t b = 0, same = 0; b < nset; b++) {
+        same = b && size[b] == size[b - 1] ? same + 1 : 1;
         pl_allocations_times(n, (double)same);
     }
+    return true;
 }
 
 static pl_code times_arrangements(pl_draft *f, pl_redraw_way way, pl_allocations *n)
@@ -199,8 +213,9 @@ pl_code pl_draft_allocations(pl_draft *f, pl_allocations *n, bool *at_most)
     }
     if (way != PL_REDRAW_SQUARE) {
         for (size_t g = 0; g < f->ngroup; g++)
-            if ((way == PL_REDRAW_SETS || way == PL_REDRAW_COLUMNS) && !pl_redraw_whole(f, g))
-                times_sets(f, g, n);
+            if ((way == PL_REDRAW_SETS || way == PL_REDRAW_COLUMNS) && !pl_redraw_whole(f, g) &&
+                !times_sets(f, g, n))
+                return pl_nomem(f->d);
         return times_arrangements(f, way, n);
     }
     *at_most = f->s->arrangement.kind == PL_ARRANGE_GRAECO_LATIN;

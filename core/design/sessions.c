@@ -17,20 +17,33 @@
 
 /* ------------------------------------------------- closings of a session -- */
 
-static bool fits(const pl_draft *f, size_t unit, size_t slot)
+static bool fits(const pl_draft *f, size_t treatment, size_t slot)
 {
     size_t np = f->s->npress ? f->s->npress : 1;
     size_t press = f->slots[slot].press < 0 ? 0 : (size_t)f->slots[slot].press;
 
-    return f->may[f->units[unit].treatment * np + press];
+    return f->may[treatment * np + press];
 }
 
-/* An empty session. */
-static void session_clear(pl_draft *f)
+/* An empty session of so many closings. */
+static void session_clear(pl_draft *f, size_t limit)
 {
-    f->limit = f->nslot;
-    for (size_t i = 0; i < f->nslot; i++)
+    for (size_t i = 0; i < f->high; i++)
         f->owner[i] = SIZE_MAX;
+    for (size_t k = 0; k < f->nkinds; k++)
+        f->next[k] = f->from;
+    f->limit = limit;
+    f->held = f->high = 0;
+}
+
+static void take_slot(pl_draft *f, size_t unit, size_t slot)
+{
+    f->owner[slot] = unit;
+    f->units[unit].slot = slot;
+    f->taken = slot;
+    f->held++;
+    if (f->high <= slot)
+        f->high = slot + 1;
 }
 
 /* A path of moves that frees a closing for the unit: the augmenting path of a
@@ -38,10 +51,16 @@ static void session_clear(pl_draft *f)
 static bool make_way(pl_draft *f, size_t unit)
 {
     for (size_t i = f->from; i < f->limit; i++) {
-        if (f->seen[i] == f->search || !fits(f, unit, i))
+        size_t owner = f->owner[i];
+
+        if (f->seen[i] == f->search || !fits(f, f->units[unit].treatment, i))
             continue;
         f->seen[i] = f->search;
-        if (f->owner[i] != SIZE_MAX && !make_way(f, f->owner[i]))
+        if (owner == SIZE_MAX) {
+            take_slot(f, unit, i);
+            return true;
+        }
+        if (!make_way(f, owner))
             continue;
         f->owner[i] = unit;
         f->units[unit].slot = i;
@@ -55,50 +74,84 @@ static bool make_way(pl_draft *f, size_t unit)
  * are then as they were. */
 static bool session_add(pl_draft *f, size_t unit)
 {
-    bool free_elsewhere = false;
+    size_t treatment = f->units[unit].treatment, *i = &f->next[f->kind_number[treatment]];
 
-    for (size_t i = f->from; i < f->limit; i++) {
-        if (f->owner[i] != SIZE_MAX)
-            continue;
-        if (fits(f, unit, i)) {
-            f->owner[i] = unit;
-            f->units[unit].slot = i;
-            return true;
-        }
-        free_elsewhere = true;
+    while (*i < f->limit && (f->owner[*i] != SIZE_MAX || !fits(f, treatment, *i)))
+        (*i)++; /* a closing once taken stays so */
+    if (*i < f->limit) {
+        take_slot(f, unit, *i);
+        return true;
     }
     f->search++;
-    return free_elsewhere && make_way(f, unit);
+    return f->held < f->limit - f->from && make_way(f, unit);
 }
 
 bool pl_draft_session_fits(pl_draft *f, const uint32_t *units, size_t n, size_t limit)
 {
-    session_clear(f);
-    f->limit = limit;
+    session_clear(f, limit);
     for (size_t i = 0; i < n; i++)
         if (!session_add(f, units[i]))
             return false;
     return true;
 }
 
-/* One free closing of those its press allows, each with the same chance. */
-static bool scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
+/* Sums of free closings of each kind, from the session's start. */
+static void tree_open(pl_draft *f)
 {
-    uint32_t count = 0, pick;
+    for (size_t k = 0; k < f->nkinds; k++) {
+        uint32_t *tree = f->tree + k * (f->nslot + 1);
 
-    for (size_t i = f->from; i < f->limit; i++)
-        count += f->owner[i] == SIZE_MAX && fits(f, unit, i);
-    if (!count)
-        return session_add(f, unit); /* others make way */
-    pick = pl_stream_below(stream, count);
-    for (size_t i = f->from; i < f->limit; i++) {
-        if (f->owner[i] != SIZE_MAX || !fits(f, unit, i) || pick--)
-            continue;
-        f->owner[i] = unit;
-        f->units[unit].slot = i;
-        break;
+        for (size_t i = 1; i <= f->limit; i++)
+            tree[i] = i > f->from && fits(f, f->kind_row[k], i - 1);
+        for (size_t i = 1; i <= f->limit; i++)
+            if (i + (i & -i) <= f->limit)
+                tree[i + (i & -i)] += tree[i];
     }
-    return true;
+}
+
+static void tree_take(pl_draft *f, size_t slot)
+{
+    for (size_t k = 0; k < f->nkinds; k++)
+        for (size_t i = slot + 1; fits(f, f->kind_row[k], slot) && i <= f->limit; i += i & -i)
+            f->tree[k * (f->nslot + 1) + i]--;
+}
+
+static uint32_t tree_count(const pl_draft *f, size_t kind)
+{
+    uint32_t sum = 0;
+
+    for (size_t i = f->limit; i; i -= i & -i)
+        sum += f->tree[kind * (f->nslot + 1) + i];
+    return sum;
+}
+
+/* The free closing before which `before` others are free. */
+static size_t tree_find(const pl_draft *f, size_t kind, uint32_t before)
+{
+    const uint32_t *tree = f->tree + kind * (f->nslot + 1);
+    size_t at = 0, step = 1;
+
+    while (step * 2 <= f->limit)
+        step *= 2;
+    for (; step; step /= 2)
+        if (at + step <= f->limit && tree[at + step] <= before) {
+            at += step;
+            before -= tree[at];
+        }
+    return at;
+}
+
+/* One free closing of those its press allows, each with the same chance. */
+static void scatter_one(pl_draft *f, pl_stream *stream, size_t unit)
+{
+    size_t kind = f->kind_number[f->units[unit].treatment];
+    uint32_t count = tree_count(f, kind);
+
+    if (count)
+        take_slot(f, unit, tree_find(f, kind, pl_stream_below(stream, count)));
+    else if (!session_add(f, unit)) /* others make way */
+        return;
+    tree_take(f, f->taken);
 }
 
 size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
@@ -122,11 +175,29 @@ size_t pl_draft_session_span(pl_draft *f, const uint32_t *units, size_t n)
 void pl_draft_session_scatter(pl_draft *f, pl_stream *stream, uint32_t *units, size_t n,
                               size_t span)
 {
-    session_clear(f);
-    f->limit = span;
+    session_clear(f, span);
+    tree_open(f);
     pl_stream_shuffle(stream, units, n);
     for (size_t i = 0; i < n; i++)
         scatter_one(f, stream, units[i]);
+}
+
+bool pl_draft_by_session(pl_draft *f, size_t **first, uint32_t **list)
+{
+    size_t *at = PL_NEWN(f->scratch, f->nsession + 2, size_t);
+    uint32_t *all = PL_NEWN(f->scratch, f->nunit, uint32_t);
+
+    if (!at || !all)
+        return false;
+    for (size_t u = 0; u < f->nunit; u++)
+        at[f->units[u].session + 2]++;
+    for (size_t k = 2; k < f->nsession + 2; k++)
+        at[k] += at[k - 1];
+    for (size_t u = 0; u < f->nunit; u++)
+        all[at[f->units[u].session + 1]++] = (uint32_t)u;
+    *first = at;
+    *list = all;
+    return true;
 }
 
 /* --------------------------------------------------------------- dealing -- */
@@ -145,7 +216,7 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
 {
     size_t session = 0, taken = 0, limit = SIZE_MAX;
 
-    session_clear(f);
+    session_clear(f, f->nslot);
     for (size_t i = 0; i < h->nitem; i++) {
         bool in = true;
 
@@ -160,7 +231,7 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
         if (!in) { /* fits alone: pl_draft_look saw to that */
             session++;
             taken = 0;
-            session_clear(f);
+            session_clear(f, f->nslot);
             i--;
             continue;
         }
@@ -171,63 +242,76 @@ static size_t fill(pl_draft *f, const hand *h, size_t even)
     return session + 1;
 }
 
-bool pl_draft_rows(pl_draft *f, pl_stream *stream, size_t **rows, size_t *nrow)
+/* Parcels by group, then round, in the order of their places: list[first[k]..], k = group x
+ * rounds + round. */
+static bool parcels_by_round(pl_draft *f, size_t **first, uint32_t **list, size_t *rounds)
 {
-    uint32_t *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
     size_t *at;
 
-    *nrow = 0;
-    for (size_t g = 0; g < f->ngroup; g++) {
-        size_t count = 0;
+    *rounds = 0;
+    for (size_t p = 0; p < f->nparcel; p++)
+        *rounds = f->parcel_round[p] >= *rounds ? f->parcel_round[p] + 1 : *rounds;
+    *first = at = PL_NEWN(f->scratch, f->ngroup * *rounds + 2, size_t);
+    *list = PL_NEWN(f->scratch, f->nparcel, uint32_t);
+    if (!at || !*list)
+        return false;
+    for (size_t p = 0; p < f->nparcel; p++)
+        at[f->parcel_group[p] * *rounds + f->parcel_round[p] + 2]++;
+    for (size_t k = 2; k < f->ngroup * *rounds + 2; k++)
+        at[k] += at[k - 1];
+    for (size_t p = 0; p < f->nparcel; p++)
+        (*list)[at[f->parcel_group[p] * *rounds + f->parcel_round[p] + 1]++] = (uint32_t)p;
+    return true;
+}
 
-        for (size_t p = 0; p < f->nparcel; p++)
-            count += f->parcel_group[p] == g;
+/* Parcels row by row: the r-th of each group; those of a board's first replicate
+ * in random order before its second. */
+bool pl_draft_rows(pl_draft *f, pl_stream *stream, size_t **rows, size_t *nrow)
+{
+    uint32_t *list;
+    size_t *at, *first, rounds;
+
+    *nrow = 0;
+    if (!parcels_by_round(f, &first, &list, &rounds))
+        return false;
+    for (size_t g = 0; g < f->ngroup; g++) {
+        size_t count = first[(g + 1) * rounds] - first[g * rounds];
+
         *nrow = count > *nrow ? count : *nrow;
     }
     *rows = at = PL_NEWN(f->scratch, *nrow * f->ngroup, size_t);
-    if (!list || !at)
+    if (!at)
         return false;
     for (size_t i = 0; i < *nrow * f->ngroup; i++)
         at[i] = SIZE_MAX;
-    for (size_t g = 0; g < f->ngroup; g++) {
-        size_t row = 0;
-
-        for (size_t round = 0; round < f->nparcel; round++) {
-            size_t n = 0;
-
-            for (size_t p = 0; p < f->nparcel; p++)
-                if (f->parcel_group[p] == g && f->parcel_round[p] == round)
-                    list[n++] = (uint32_t)p;
-            if (!n)
-                break;
-            pl_stream_shuffle(stream, list, n);
-            for (size_t i = 0; i < n; i++)
+    for (size_t g = 0; g < f->ngroup; g++)
+        for (size_t k = g * rounds, row = 0; k < (g + 1) * rounds; k++) {
+            pl_stream_shuffle(stream, list + first[k], first[k + 1] - first[k]);
+            for (size_t i = first[k]; i < first[k + 1]; i++)
                 at[row++ * f->ngroup + g] = list[i];
         }
-    }
     return true;
 }
 
 /* Units of each parcel, in random order. */
 static bool units_of_parcels(pl_draft *f, pl_stream *stream, size_t **first, size_t **units)
 {
-    uint32_t *list = PL_NEWN(f->scratch, f->nunit, uint32_t);
-    size_t *start = PL_NEWN(f->scratch, f->nparcel + 1, size_t);
+    size_t *start = PL_NEWN(f->scratch, f->nparcel + 2, size_t);
     size_t *all = PL_NEWN(f->scratch, f->nunit, size_t);
+    uint32_t *list = PL_NEWN(f->scratch, f->nunit, uint32_t);
 
-    if (!list || !start || !all)
+    if (!start || !all || !list)
         return false;
-    for (size_t p = 0; p < f->nparcel; p++) {
-        size_t n = 0;
-
-        for (size_t u = 0; u < f->nunit; u++)
-            if (f->units[u].parcel == p)
-                list[n++] = (uint32_t)u;
-        pl_stream_shuffle(stream, list, n);
-        for (size_t i = 0; i < n; i++)
-            all[start[p] + i] = list[i];
-        start[p + 1] = start[p] + n;
-    }
+    for (size_t u = 0; u < f->nunit; u++)
+        start[f->units[u].parcel + 2]++;
+    for (size_t p = 2; p < f->nparcel + 2; p++)
+        start[p] += start[p - 1];
+    for (size_t u = 0; u < f->nunit; u++)
+        list[start[f->units[u].parcel + 1]++] = (uint32_t)u;
+    for (size_t p = 0; p < f->nparcel; p++)
+        pl_stream_shuffle(stream, list + start[p], start[p + 1] - start[p]);
+    for (size_t u = 0; u < f->nunit; u++)
+        all[u] = list[u];
     *first = start;
     *units = all;
     return true;
@@ -504,7 +588,7 @@ static pl_code deal_columns(pl_draft *f, pl_stream *stream)
     }
     c = (columns){ .first = first, .units = units };
     for (size_t to; from < f->nparcel && !rc; from = to, base += rows) {
-        session_clear(f);
+        session_clear(f, f->nslot);
         for (to = from; to < f->nparcel && session_add(f, units[first[list[to]]]); to++)
             ; /* one at least: each fits an empty session */
         rc = deal_batch(f, &c, list, from, to, base, &rows);
@@ -515,14 +599,14 @@ static pl_code deal_columns(pl_draft *f, pl_stream *stream)
     return pl_draft_balance(f);
 }
 
-/* Does every parcel fit an empty session? */
+/* Does every parcel fit an empty session? Its units stand one behind the other. */
 static bool parcels_fit(pl_draft *f)
 {
-    for (size_t p = 0; p < f->nparcel; p++) {
-        session_clear(f);
-        for (size_t u = 0; u < f->nunit; u++)
-            if (f->units[u].parcel == p && !session_add(f, u))
-                return false;
+    for (size_t u = 0; u < f->nunit; u++) {
+        if (!u || f->units[u].parcel != f->units[u - 1].parcel)
+            session_clear(f, f->nslot);
+        if (!session_add(f, u))
+            return false;
     }
     return true;
 }

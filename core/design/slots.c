@@ -113,6 +113,20 @@ static void find_kinds(pl_draft *f)
     }
 }
 
+/* Kinds numbered through. */
+static bool number_kinds(pl_draft *f)
+{
+    f->kind_number = PL_NEWN(f->scratch, f->ntreatment, uint32_t);
+    f->kind_row = PL_NEWN(f->scratch, f->ntreatment, size_t);
+    f->nkinds = 0;
+    for (size_t t = 0; f->kind_number && f->kind_row && t < f->ntreatment; t++) {
+        if (f->kind[t] == t)
+            f->kind_row[f->nkinds++] = t;
+        f->kind_number[t] = f->kind[t] == t ? (uint32_t)f->nkinds - 1 : f->kind_number[f->kind[t]];
+    }
+    return f->kind_number && f->kind_row;
+}
+
 /* ------------------------------------------------------------------ time -- */
 
 typedef struct clock {
@@ -284,12 +298,18 @@ pl_code pl_draft_slots(pl_draft *f)
     if (rc)
         return rc;
     find_kinds(f);
+    if (!number_kinds(f))
+        return pl_nomem(f->d);
     rc = fill_slots(f);
     if (rc)
         return rc;
     f->owner = PL_NEWN(f->scratch, f->nslot, size_t);
     f->seen = PL_NEWN(f->scratch, f->nslot, unsigned);
-    if (!f->owner || !f->seen)
+    f->next = PL_NEWN(f->scratch, f->nkinds, size_t);
+    f->tree = pl_arena_get(f->scratch, f->nkinds, (f->nslot + 1) * sizeof *f->tree);
+    if (!f->owner || !f->seen || !f->next || !f->tree)
         return pl_nomem(f->d);
+    for (size_t i = 0; i < f->nslot; i++)
+        f->owner[i] = SIZE_MAX;
     return check_kinds(f);
 }

@@ -89,16 +89,6 @@ static pl_code deal_one(pl_draft *f, pl_stream *stream, size_t first, size_t ses
     return PL_OK;
 }
 
-static bool session_fits(pl_draft *f, size_t session, uint32_t *units)
-{
-    size_t n = 0;
-
-    for (size_t u = 0; u < f->nunit; u++)
-        if (f->units[u].session == session)
-            units[n++] = (uint32_t)u;
-    return pl_draft_session_fits(f, units, n, f->nslot);
-}
-
 /* All squares with the sessions of square r of each group shared, or each apart. */
 static pl_code deal_all(pl_draft *f, pl_stream *stream, bool shared)
 {
@@ -115,17 +105,18 @@ static pl_code deal_all(pl_draft *f, pl_stream *stream, bool shared)
 
 pl_code pl_draft_square_deal(pl_draft *f, pl_stream *stream)
 {
-    uint32_t *units = PL_NEWN(f->scratch, f->nunit, uint32_t);
+    uint32_t *units;
+    size_t *first;
     bool fits = false;
     pl_code rc = PL_OK;
 
-    if (!units)
-        return pl_nomem(f->d);
     for (int way = f->ngroup > 1 ? 0 : 1; way < 2 && !fits && !rc; way++) {
         rc = deal_all(f, stream, way == 0);
+        if (!rc && !pl_draft_by_session(f, &first, &units))
+            return pl_nomem(f->d);
         fits = true;
         for (size_t k = 0; k < f->nsession && fits && !rc; k++)
-            fits = session_fits(f, k, units);
+            fits = pl_draft_session_fits(f, units + first[k], first[k + 1] - first[k], f->nslot);
     }
     if (rc || fits)
         return rc;

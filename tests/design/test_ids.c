@@ -107,6 +107,38 @@ static void test_issued(void **state)
     }
 }
 
+/* Half a million joints: ids of six signs, no two alike, each slip caught; ten million are too
+ * many. */
+static void test_longest(void **state)
+{
+    bench *b = *state;
+    const size_t n = PL_ID_COUNT * PL_ID_BASE / 2 + 1;
+    const char **ids = NULL;
+
+    assert_ok(b, pl_ids_draw(b->a, 5, n, NULL, 0, &ids, &b->d));
+    for (size_t k = 0; k < 50; k++) {
+        assert_int_equal(strlen(ids[k]), PL_ID_LENGTH + 2);
+        for (size_t i = 0; i < PL_ID_LENGTH + 2; i++) {
+            char id[PL_ID_LENGTH + 3];
+
+            strcpy(id, ids[k]);
+            for (size_t s = 0; s < PL_ID_BASE; s++) {
+                id[i] = signs[s];
+                assert_true(pl_id_valid(id) == (signs[s] == ids[k][i]));
+            }
+            strcpy(id, ids[k]);
+            for (size_t j = 0; j < i; j++) {
+                id[i] = ids[k][j];
+                id[j] = ids[k][i];
+                assert_true(pl_id_valid(id) == (id[i] == id[j]));
+                strcpy(id, ids[k]);
+            }
+        }
+    }
+    assert_code(b, PL_EUNFIT, pl_ids_draw(b->a, 5, PL_IDS_MOST + 1, NULL, 0, &ids, &b->d));
+    assert_finding(b, "labels that are free");
+}
+
 /* One wrong sign and any exchange of two are caught in long ids too. */
 static void test_long_slips(void **state)
 {
@@ -136,8 +168,8 @@ static void test_long_slips(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_every_slip), TEST(test_alphabet), TEST(test_what_is_no_id),
-        TEST(test_drawn),      TEST(test_issued),   TEST(test_long_slips),
+        TEST(test_every_slip), TEST(test_alphabet), TEST(test_what_is_no_id), TEST(test_drawn),
+        TEST(test_issued),     TEST(test_longest),  TEST(test_long_slips),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

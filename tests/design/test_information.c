@@ -3,6 +3,8 @@
 
 #include "support.h"
 
+#include "base/stream.h"
+
 /* Layout with one kind of block, `size` units in each, treatments from 0. */
 static pl_layout blocks_of(bench *b, const size_t *treatment, size_t nblock, size_t size, size_t v)
 {
@@ -94,6 +96,73 @@ static void test_boards_and_sessions(void **state)
     assert_int_equal(df, 12);
 }
 
+/* All of a crossed layout by elimination of the whole table: the definition, for the one below. */
+static double whole_table(bench *b, const pl_layout *l, size_t *rank)
+{
+    size_t p = l->nblock[0] + l->nblock[1] + l->v, from = p - l->v;
+    double *m = pl_arena_get(b->a, p, p * sizeof *m), product = 1;
+
+    for (size_t u = 0; u < l->nunit; u++) {
+        size_t at[] = { l->block[0][u], l->nblock[0] + l->block[1][u], from + l->treatment[u] };
+
+        for (size_t i = 0; i < 3; i++)
+            for (size_t j = 0; j < 3; j++)
+                m[at[i] * p + at[j]] += 1;
+    }
+    *rank = 0;
+    for (size_t k = 0; k + 1 < p; k++) { /* the last treatment is told by the others */
+        double pivot = m[k * p + k];
+
+        if (pivot < 1e-7)
+            continue;
+        (*rank)++;
+        product *= k >= from ? pivot : 1;
+        for (size_t i = 0; i + 1 < p; i++) {
+            double share = m[i * p + k] / pivot;
+
+            for (size_t j = 0; i != k && share != 0 && j < p; j++)
+                m[i * p + j] -= share * m[k * p + j];
+        }
+    }
+    return product; /* of the treatments' pivots: the determinant of what blocks leave of them */
+}
+
+/* More boards and sessions than one elimination takes: the same information to 1e-10 of the
+ * counts. Boards of 5, sessions of 4, in random order. */
+static void test_many_blocks(void **state)
+{
+    enum { UNITS = 1320, V = 3 };
+    bench *b = *state;
+    size_t *t = PL_NEWN(b->a, UNITS, size_t), *board = PL_NEWN(b->a, UNITS, size_t);
+    size_t *session = PL_NEWN(b->a, UNITS, size_t), rank, df;
+    uint32_t *order = PL_NEWN(b->a, UNITS, uint32_t);
+    double wanted;
+    pl_information in;
+    pl_stream stream;
+    pl_layout l = { .nunit = UNITS, .ngroup = 1, .v = V, .treatment = t, .nkind = 2 };
+
+    for (size_t i = 0; i < UNITS; i++)
+        order[i] = (uint32_t)i;
+    pl_stream_init(&stream, 3, PL_FOR_TEST, 0);
+    pl_stream_shuffle(&stream, order, UNITS);
+    for (size_t i = 0; i < UNITS; i++) {
+        t[i] = order[i] % V;
+        board[i] = i / 4;
+        session[i] = order[i] / 4;
+    }
+    l.block[0] = board;
+    l.block[1] = session;
+    l.nblock[0] = l.nblock[1] = UNITS / 4;
+    assert_true(l.nblock[1] > PL_INFORMATION_DENSE);
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    wanted = whole_table(b, &l, &rank);
+    assert_ok(b, pl_information_df(b->a, &in, &df, &b->d));
+    assert_int_equal(df, UNITS - rank);
+    assert_rel("determinant", in.c[0] * in.c[4] - in.c[1] * in.c[3], wanted, 1e-10);
+    for (size_t i = 0; i < V; i++)
+        assert_abs("rows sum to 0", in.c[i * V] + in.c[i * V + 1] + in.c[i * V + 2], 0, 1e-9);
+}
+
 /* Two boards that share no treatment compare nothing between them. */
 static void test_unlinked(void **state)
 {
@@ -137,9 +206,8 @@ static void test_ends(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_lattices),
-        TEST(test_boards_and_sessions),
-        TEST(test_unlinked),
+        TEST(test_lattices),    TEST(test_boards_and_sessions),
+        TEST(test_many_blocks), TEST(test_unlinked),
         TEST(test_ends),
     };
 
