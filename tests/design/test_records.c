@@ -56,9 +56,11 @@ static double efficiency(bench *b, const layout *w)
                     .nkind = 1,
                     .block = { w->block },
                     .nblock = { w->nblock } };
+    pl_information in;
     double e;
 
-    assert_ok(b, pl_layout_efficiency(b->a, &l, 0, (double)(w->n / w->v), &e, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_efficiency(b->a, &in, 0, (double)(w->n / w->v), &e, &b->d));
     return e;
 }
 
@@ -167,13 +169,16 @@ static double bound_of_rank(bench *b, const layout *w, size_t r)
                     .block = { w->block },
                     .nblock = { w->nblock } };
     double v = (double)w->v, loss = v / (double)w->k - 1, m;
+    pl_information in;
 
     for (size_t u = 0; u < w->n; u++)
         all[u] = u / w->v;
-    assert_ok(b, pl_layout_df(b->a, &l, &with, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_df(b->a, &in, &with, &b->d));
     l.block[0] = one;
     l.nblock[0] = 1;
-    assert_ok(b, pl_layout_df(b->a, &l, &without, &b->d));
+    assert_ok(b, pl_layout_information(b->a, &l, &in, &b->d));
+    assert_ok(b, pl_information_df(b->a, &in, &without, &b->d));
     m = (double)(without - with);
     return (v - 1) / (v - 1 - m + m * m / (m - loss));
 }
