@@ -15,6 +15,7 @@
 #define GRID_MOST 100000u
 #define PARAMS_MOST 16u
 #define CURVES_MOST 64u
+#define SHARED_PARAMS_MOST 100000u
 
 typedef struct courier {
     pl_arena *a;
@@ -313,6 +314,46 @@ static void pass_plateau(courier *c, pl_plateau *p, size_t nrow)
                                                p->advised != p->onset.high));
 }
 
+static void pass_ratio(courier *c, pl_onset_ratio *r)
+{
+    name(c, &r->group);
+    name(c, &r->against);
+    pass_bounded(c, &r->ratio);
+}
+
+static void pass_shared(courier *c, pl_shared_shape *s)
+{
+    name(c, &s->name);
+    flag(c, &s->log_x);
+    text(c, &s->limit);
+    real(c, &s->aicc);
+    real(c, &s->aicc_own);
+    size(c, &s->nparam, SHARED_PARAMS_MOST);
+    s->params = room(c, s->params, s->nparam, sizeof *s->params);
+    for (size_t i = 0; i < s->nparam && !c->bad; i++)
+        pass_coef(c, &s->params[i]);
+    real(c, &s->residual.df);
+    real(c, &s->residual.ss);
+    real(c, &s->residual.sd);
+    real(c, &s->own.f);
+    real(c, &s->own.df1);
+    real(c, &s->own.df2);
+    real(c, &s->own.p);
+}
+
+/* Of several groups; goes behind the last of them. */
+static void pass_between(courier *c, pl_between *b)
+{
+    size(c, &b->nratio, COLUMNS_MOST);
+    b->ratios = room(c, b->ratios, b->nratio, sizeof *b->ratios);
+    for (size_t i = 0; i < b->nratio && !c->bad; i++)
+        pass_ratio(c, &b->ratios[i]);
+    size(c, &b->nshared, CURVES_MOST);
+    b->shared = room(c, b->shared, b->nshared, sizeof *b->shared);
+    for (size_t i = 0; i < b->nshared && !c->bad; i++)
+        pass_shared(c, &b->shared[i]);
+}
+
 /* ---- in the child ---- */
 
 static pl_code in_child(pl_arena *a, const pl_curve *curve, const char *request, size_t n,
@@ -340,6 +381,11 @@ static pl_code in_child(pl_arena *a, const pl_curve *curve, const char *request,
     size(&out, &count, count);
     for (size_t i = 0; i < count; i++)
         pass_plateau(&out, &plateaus[i], table.nrow);
+    if (count > 1) {
+        pl_between between = *plateaus[0].between;
+
+        pass_between(&out, &between);
+    }
     return answer->failed ? pl_nomem(d) : PL_OK;
 }
 
@@ -366,6 +412,18 @@ static void name_own(const taking *t, pl_plateau *p)
     p->group_factor = t->spec->for_each;
 }
 
+static void take_between(taking *t, courier *c)
+{
+    pl_between *b = room(c, NULL, 1, sizeof *b);
+
+    if (!b || c->bad)
+        return;
+    pass_between(c, b);
+    b->factor = t->spec->for_each;
+    for (size_t i = 0; i < t->count; i++)
+        t->plateaus[i].between = b;
+}
+
 static const char *take_answer(void *self, const char *answer, size_t n)
 {
     taking *t = self;
@@ -383,6 +441,8 @@ static const char *take_answer(void *self, const char *answer, size_t n)
         if (!c.bad)
             name_own(t, p);
     }
+    if (t->count > 1 && !c.bad)
+        take_between(t, &c);
     return c.bad || c.from.bad || c.from.at != c.from.end ? "a fit that cannot be" : NULL;
 }
 

@@ -17,7 +17,7 @@ static bool turns(const pl_curve_model *m)
     return m->curve == &pl_curve_rise_and_fall;
 }
 
-static bool desk_make(pl_arena *a, const pl_curve_model *m, pl_curve_desk *k)
+bool pl_curve_desk_make(pl_arena *a, const pl_curve_model *m, pl_curve_desk *k)
 {
     const size_t n = m->rows->n, p = m->curve->nlinear;
 
@@ -100,9 +100,7 @@ static void fill_slope(const pl_curve_desk *k, long double s, const long double 
     }
 }
 
-/* Half the derivative of the residual sum of squares by s, with the sign turned: zero at the
- * optimum, falling through it. */
-static bool descent(const pl_curve_desk *k, long double s, long double *out)
+bool pl_curve_desk_descent(const pl_curve_desk *k, long double s, long double *out)
 {
     long double beta[PL_CURVE_PARAM_MOST], rss, sum = 0;
     const pl_curve_rows *r = k->m->rows;
@@ -130,7 +128,7 @@ static long double polish(const pl_curve_desk *k, long double s)
             return s;
         low = s - e * (s - origin);
         high = s + e * (s - origin);
-        if (!descent(k, low, &flow) || !descent(k, high, &fhigh))
+        if (!pl_curve_desk_descent(k, low, &flow) || !pl_curve_desk_descent(k, high, &fhigh))
             return s;
         if (flow >= 0 && fhigh <= 0)
             break;
@@ -142,7 +140,7 @@ static long double polish(const pl_curve_desk *k, long double s)
 
         if (!(t > low && t < high))
             t = 0.5L * (low + high);
-        if (t <= low || t >= high || !descent(k, t, &f))
+        if (t <= low || t >= high || !pl_curve_desk_descent(k, t, &f))
             break;
         if (f >= 0) {
             low = t, flow = f;
@@ -160,8 +158,7 @@ static long double polish(const pl_curve_desk *k, long double s)
     return fabsl(flow) < fabsl(fhigh) ? low : high;
 }
 
-/* A knee on a point: the derivative jumps there, nothing is to be polished. */
-static bool on_a_point(const pl_curve_model *m, double s)
+bool pl_curve_on_a_point(const pl_curve_model *m, double s)
 {
     for (size_t i = 0; i < m->rows->m; i++)
         if (m->work.u[i] == s)
@@ -169,15 +166,12 @@ static bool on_a_point(const pl_curve_model *m, double s)
     return false;
 }
 
-/* Named parameters and the inverse of J'J with the shape's column last. */
-static bool settle_named(pl_curve_model *m, const pl_curve_desk *k)
+bool pl_curve_desk_settle(pl_curve_model *m, const pl_curve_desk *k, long double s)
 {
     const pl_curve *c = m->curve;
     const size_t from = first_column(m), p = c->nlinear - from;
-    long double rss, s = m->best.s, unused[PL_CURVE_PARAM_MOST];
+    long double rss, unused[PL_CURVE_PARAM_MOST];
 
-    if (c->nshape && !on_a_point(m, m->best.s))
-        s = polish(k, s);
     if (!fit_named(k, s, m->beta, c->nshape ? NULL : m->inverse, &rss))
         return false;
     m->nf = p + c->nshape;
@@ -192,6 +186,13 @@ static bool settle_named(pl_curve_model *m, const pl_curve_desk *k)
     pl_curve_desk_column(k, p, k->slope, 1);
     m->beta[p] = s;
     return pl_long_lsq(k->X, k->y, m->rows->left, p + 1, unused, m->inverse, NULL, &rss);
+}
+
+static bool settle_named(pl_curve_model *m, const pl_curve_desk *k)
+{
+    const bool polished = m->curve->nshape && !pl_curve_on_a_point(m, m->best.s);
+
+    return pl_curve_desk_settle(m, k, polished ? polish(k, m->best.s) : m->best.s);
 }
 
 /* (1, h) with the shape known: at a limit, or where the named columns have run together. */
@@ -216,9 +217,7 @@ static bool settle_scaled(pl_curve_model *m, const pl_curve_desk *k)
     return true;
 }
 
-/* Burnham & Anderson 2002, Model Selection, 2nd ed., sec. 2.4: N units, K coefficients with
- * blocks, shape numbers and the variance; the normal log-likelihood at its largest. */
-static double aicc(double ss, double N, double K)
+double pl_curve_aicc(double ss, double N, double K)
 {
     if (!(N - K - 1 > 0))
         return NAN;
@@ -284,7 +283,7 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
                            rows->n, rows->q, m->nmean, curve->name),
                        .expected = "at least as many units as effects");
     mark = pl_arena_mark(a);
-    if (!desk_make(a, m, &k))
+    if (!pl_curve_desk_make(a, m, &k))
         return pl_nomem(d);
     if (curve->wide) {
         fine = pl_curve_wide_look(m, &k) && pl_curve_wide_settle(m, &k);
@@ -318,7 +317,7 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
     }
     m->df = (double)(rows->left - m->nmean);
     m->s2 = m->df > 0 ? m->ss / m->df : NAN;
-    m->aicc = aicc(m->ss, (double)rows->n, (double)(m->nmean + rows->q + 1));
+    m->aicc = pl_curve_aicc(m->ss, (double)rows->n, (double)(m->nmean + rows->q + 1));
     find_reach(m);
     return PL_OK;
 }

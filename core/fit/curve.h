@@ -70,6 +70,18 @@ typedef struct pl_curve_desk {
 /* Column j of X from source values by unit, blocks taken out, moved to the front. */
 void pl_curve_desk_column(const pl_curve_desk *k, size_t j, const long double *source,
                           size_t stride);
+bool pl_curve_desk_make(pl_arena *a, const pl_curve_model *m, pl_curve_desk *k);
+/* Half the derivative of the residual sum of squares by the shape number s, with the sign turned:
+ * zero at the optimum, falling through it. false: the named columns depend on each other. */
+bool pl_curve_desk_descent(const pl_curve_desk *k, long double s, long double *out);
+/* Named parameters at s, ss, and the inverse of J'J with the shape's column last. */
+bool pl_curve_desk_settle(pl_curve_model *m, const pl_curve_desk *k, long double s);
+/* A knee on a point: the derivative jumps there, nothing is to be polished. */
+bool pl_curve_on_a_point(const pl_curve_model *m, double s);
+/* Burnham & Anderson 2002, Model Selection, 2nd ed., sec. 2.4: N units, K coefficients with
+ * blocks, shape numbers and the variance; the normal log-likelihood at its largest. NAN when units
+ * are too few. */
+double pl_curve_aicc(double ss, double N, double K);
 /* Tells a shape number that is a place on a log axis in x. */
 void pl_curve_tell_place(const pl_curve_model *m, pl_coef *c);
 pl_coef pl_curve_coef(const pl_curve_model *m, const char *name, double estimate, double variance);

@@ -6,6 +6,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "fit/groups.h"
 #include "fit/plateau_group.h"
 
 #define UNITS_LEAST 3
@@ -279,24 +280,23 @@ static pl_code fit_curves(pl_plateau_group *g)
     return PL_OK;
 }
 
-static pl_code fit_group(pl_arena *a, const pl_table *t, const pl_curve_spec *spec, double share,
-                         const char *name, const size_t *rows, size_t nrow, pl_plateau *out,
-                         pl_diags *d)
+/* g: what is known before the rows are read; the rest is filled in. */
+static pl_code fit_group(pl_plateau_group *g, const pl_table *t, const size_t *rows, size_t nrow,
+                         pl_plateau *out)
 {
-    pl_plateau_group g = { .a = a, .spec = spec, .share = share, .name = name, .d = d };
-    pl_code rc = pl_plateau_gather(a, t, spec, rows, nrow, &g.data, d);
+    pl_code rc = pl_plateau_gather(g->a, t, g->spec, rows, nrow, &g->data, g->d);
 
     if (!rc)
-        rc = enough(&g);
+        rc = enough(g);
     if (!rc)
-        rc = make_rows(&g);
-    if (!rc && g.nplace >= PL_PLATEAU_LEVELS_LEAST)
-        rc = make_pure(&g);
+        rc = make_rows(g);
+    if (!rc && g->nplace >= PL_PLATEAU_LEVELS_LEAST)
+        rc = make_pure(g);
     if (!rc)
-        rc = pl_contrasts_test(a, &g.all, &g.contrasts, d);
+        rc = pl_contrasts_test(g->a, &g->all, &g->contrasts, g->d);
     if (!rc)
-        rc = fit_curves(&g);
-    return rc ? rc : pl_plateau_answer(&g, out);
+        rc = fit_curves(g);
+    return rc ? rc : pl_plateau_answer(g, out);
 }
 
 /* Every fault of the spec in one run. */
@@ -368,6 +368,7 @@ pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *s
     size_t from = d->count, *rows, *start;
     pl_factor_codes groups;
     pl_plateau *p;
+    pl_plateau_group *g;
     pl_code rc = check_spec(table, spec, d);
 
     if (!rc)
@@ -375,15 +376,19 @@ pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *s
     if (rc)
         return rc;
     p = PL_NEWN(a, groups.nlevel, pl_plateau);
-    if (!p)
+    g = PL_NEWN(a, groups.nlevel, pl_plateau_group);
+    if (!p || !g)
         return pl_nomem(d);
     for (size_t k = 0; k < groups.nlevel; k++) { /* all groups are tried: all faults in one run */
-        rc = fit_group(a, table, spec, share, spec->for_each ? groups.levels[k] : NULL,
-                       rows + start[k], start[k + 1] - start[k], &p[k], d);
+        g[k] = (pl_plateau_group){ .a = a, .spec = spec, .share = share, .d = d };
+        g[k].name = spec->for_each ? groups.levels[k] : NULL;
+        rc = fit_group(&g[k], table, rows + start[k], start[k + 1] - start[k], &p[k]);
         if (rc == PL_ENOMEM)
             return rc;
     }
     rc = d->out_of_memory ? PL_ENOMEM : pl_diags_code(d, from);
+    if (!rc && groups.nlevel > 1)
+        rc = pl_groups_compare(a, g, groups.nlevel, p, d);
     if (rc)
         return rc;
     *out = p;

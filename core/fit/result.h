@@ -195,6 +195,33 @@ typedef struct pl_level_mean {
     size_t wood;     /* specimens that failed in the wood; from the caller's column */
 } pl_level_mean;
 
+/* Onset of one group over the onset of another, from curves of their own and one scatter. */
+typedef struct pl_onset_ratio {
+    const char *group, *against;
+    pl_bounded ratio;
+} pl_onset_ratio;
+
+/* One curve in all groups with one shape number: floors and tops by group. f, p: whether a shape
+ * of its own for each group fits better than chance makes it. */
+typedef struct pl_shared_shape {
+    const char *name;
+    bool log_x;
+    const char *limit; /* the shape number ran to a limit: estimates NAN; else NULL */
+    double aicc, aicc_own;
+    pl_coef *params; /* "floor[species=beech]", "top[species=beech]", ..., the shape's */
+    size_t nparam;
+    pl_residual residual;
+    pl_lack_of_fit own;
+} pl_shared_shape;
+
+typedef struct pl_between {
+    const char *factor;
+    pl_onset_ratio *ratios; /* each group over each named before it */
+    size_t nratio;
+    pl_shared_shape *shared;
+    size_t nshared;
+} pl_between;
+
 typedef struct pl_plateau {
     const char *response, *unit;      /* "strength", "N/mm2" */
     const char *over, *over_unit;     /* "pressure", "N/mm2" */
@@ -222,7 +249,8 @@ typedef struct pl_plateau {
     /* Unit values as fitted, for dots and residual pictures. */
     size_t nunit;
     const double *unit_x, *unit_y, *unit_adjusted, *unit_fitted, *unit_residual;
-    const size_t *unit_row; /* a row of the table that belongs to the unit */
+    const size_t *unit_row;    /* a row of the table that belongs to the unit */
+    const pl_between *between; /* of all groups of the fit; NULL for a single one */
 } pl_plateau;
 
 #endif

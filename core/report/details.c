@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "report/groups.h"
 #include "report/say.h"
 
 #define DIGITS 5 /* enough to compare with a published table */
@@ -163,6 +164,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
         pl_details_add(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
                        pl_details_params(a, p));
     }
+    pl_groups_details(a, f, &t);
     if (f->linear)
         pl_linear_details(a, f->linear, &t);
     return pl_text_done(&t);

@@ -1,6 +1,7 @@
 /* The JSON answer of a fit, member by member as docs/json.md lists them. */
 #include <math.h>
 
+#include "report/groups.h"
 #include "report/json_parts.h"
 
 void pl_json_coef(pl_jval *list, const pl_coef *c)
@@ -53,7 +54,7 @@ static void add_curve(pl_jval *list, const pl_curve_fit *c)
     }
 }
 
-static void add_bounded(pl_jval *object, const char *key, const pl_bounded *b)
+void pl_json_bounded(pl_jval *object, const char *key, const pl_bounded *b)
 {
     pl_jval *o = pl_jadd_object(object, key);
 
@@ -116,8 +117,8 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
     pl_jadd_number(o, "height_low", p->height_low);
     pl_jadd_number(o, "height_high", p->height_high);
     pl_jadd_number(o, "share", p->share);
-    add_bounded(o, "onset", &p->onset);
-    add_bounded(o, "range_end", &p->range_end);
+    pl_json_bounded(o, "onset", &p->onset);
+    pl_json_bounded(o, "range_end", &p->range_end);
     pl_jadd_number(o, "fall_excluded", p->fall_excluded);
     pl_jadd_number(o, "change_excluded", p->change_excluded);
     pl_jadd_number(o, "advised", p->advised);
@@ -168,6 +169,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         for (size_t i = 0; i < f->nplateau; i++)
             add_plateau(list, &f->plateaus[i]);
     }
+    pl_groups_json(object, f);
     /* a single group's curves stand at the top too: the plain case stays plain */
     if (f->nplateau == 1) {
         list = pl_jadd_array(object, "curves");

@@ -5,6 +5,7 @@
 #include "report/answer.h"
 
 void pl_json_coef(pl_jval *list, const pl_coef *c);
+void pl_json_bounded(pl_jval *object, const char *key, const pl_bounded *b);
 void pl_json_residual(pl_jval *object, const pl_residual *r);
 void pl_json_linear(pl_jval *object, const pl_linear_fit *l);
 

@@ -5,6 +5,7 @@
 
 #include "page/html.h"
 #include "report/details.h"
+#include "report/groups.h"
 #include "report/methods.h"
 #include "report/pictures.h"
 #include "report/say.h"
@@ -68,6 +69,19 @@ static void add_levels(pl_arena *a, pl_page *page, const pl_fit_answer *f, bool 
         pl_page_text(page, words ? words : "");
 }
 
+/* Whether the groups need different settings, a paragraph each. */
+static void add_groups(pl_arena *a, pl_page *page, const pl_fit_answer *f)
+{
+    pl_text t;
+    char *words;
+
+    pl_text_init(&t, a);
+    pl_groups_words(a, f, &t);
+    words = pl_text_done(&t);
+    for (char *line = words ? strtok(words, "\n") : NULL; line; line = strtok(NULL, "\n"))
+        pl_page_text(page, line);
+}
+
 static void add_comparisons(pl_arena *a, pl_page *page, const pl_fit_answer *f)
 {
     if (!f->linear || !f->study)
@@ -93,6 +107,13 @@ static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
         pl_page_text(page, pl_details_state(a, p));
         pl_page_grid(page, pl_details_curves(a, p), "Curves and their weights");
         pl_page_grid(page, pl_details_params(a, p), "Numbers of the curves");
+        pl_page_unfold(page);
+    }
+    if (f->nplateau > 1 && f->plateaus->between) {
+        pl_page_fold(page, "Groups beside each other");
+        pl_page_grid(page, pl_groups_ratios(a, f->plateaus->between), "Ratios of onsets");
+        pl_page_grid(page, pl_groups_shapes(a, f->plateaus->between),
+                     "Curves with one shape for all groups");
         pl_page_unfold(page);
     }
     if (f->linear) {
@@ -131,6 +152,7 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
 
     for (size_t i = 0; i < f->nplateau; i++)
         pl_page_lead(page, pl_fit_sentence(a, f, i));
+    add_groups(a, page, f);
     if (!f->nplateau && f->linear)
         add_levels(a, page, f, true);
     add_list(page, "What happened at the bench", f->notes, f->nnote);

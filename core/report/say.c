@@ -71,7 +71,12 @@ char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, in
 
 char *pl_say_group(pl_arena *a, const pl_plateau *p)
 {
-    char *name = pl_arena_str(a, p->group ? p->group : "all joints");
+    return pl_say_first(a, p->group ? p->group : "all joints");
+}
+
+char *pl_say_first(pl_arena *a, const char *word)
+{
+    char *name = pl_arena_str(a, word);
 
     if (name)
         name[0] = (char)toupper((unsigned char)name[0]);

@@ -8,6 +8,8 @@
 char *pl_say_bare(pl_arena *a, double x, int digits, int way);
 /* "Beech" for group beech, "All joints" for none. */
 char *pl_say_group(pl_arena *a, const pl_plateau *p);
+/* As a sentence begins. */
+char *pl_say_first(pl_arena *a, const char *word);
 /* A probability as statistics tables print it: "0.013", "below 0.0001". */
 char *pl_say_p(pl_arena *a, double p);
 /* Joints at or above x (in the curve's unit) that broke in the wood. */

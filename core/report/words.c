@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "report/groups.h"
 #include "report/say.h"
 
 #define NINETEEN "ranges worked out this way are right about nineteen times in twenty"
@@ -347,6 +348,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
         t.failed = t.failed || !sentence;
         pl_text_add(&t, "%s%s\n", i ? "\n" : "", sentence ? sentence : "");
     }
+    pl_groups_words(a, f, &t);
     if (!f->nplateau && f->linear)
         pl_linear_words(a, f, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);

@@ -320,4 +320,5 @@ def main():
         f.write("\n")
 
 
-main()
+if __name__ == "__main__":
+    main()
