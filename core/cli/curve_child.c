@@ -7,6 +7,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "fit/onset.h"
 #include "rigs/find.h"
 #include "rigs/wire.h"
 
@@ -150,6 +151,7 @@ static void pass_table(courier *c, pl_table *t)
 static void pass_spec(courier *c, pl_curve_spec *s)
 {
     pl_named_curve *curves;
+    pl_rig_doubt *doubts;
 
     name(c, &s->response);
     name(c, &s->over);
@@ -169,6 +171,14 @@ static void pass_spec(courier *c, pl_curve_spec *s)
     real(c, &s->floor);
     real(c, &s->share);
     text(c, &s->wood);
+    size(c, &s->ndoubt, COLUMNS_MOST);
+    doubts = room(c, s->doubts, s->ndoubt, sizeof *doubts);
+    for (size_t i = 0; i < s->ndoubt && !c->bad; i++) {
+        real(c, &doubts[i].at);
+        real(c, &doubts[i].relative);
+        name(c, &doubts[i].rig);
+    }
+    s->doubts = doubts;
 }
 
 /* ---- what comes back ---- */
@@ -287,6 +297,8 @@ static void pass_plateau(courier *c, pl_plateau *p, size_t nrow)
     real(c, &p->height_high);
     real(c, &p->share);
     pass_bounded(c, &p->onset);
+    pass_bounded(c, &p->onset_itself);
+    text(c, &p->doubted_rig);
     pass_bounded(c, &p->range_end);
     real(c, &p->fall_excluded);
     real(c, &p->advised);

@@ -12,11 +12,40 @@
 #include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/matching.h"
+#include "fit/onset.h"
 #include "fit/plateau.h"
 #include "report/say.h"
 #include "rigs/rigs.h"
 
 /* ------------------------------------------------------------- curves ------ */
+
+/* A rig's own error is common to all its joints: no number of them averages it out. In the
+ * unit of the column of pressures made. */
+static pl_code rig_doubts(pl_run *run, const pl_fit_answer *f, const pl_factor *over,
+                          pl_curve_spec *spec)
+{
+    const pl_set_points *points = &f->plan->points;
+    const double scale = pl_table_find(f->table, PL_COLUMN_MADE)->scale;
+    pl_rig_doubt *doubts;
+
+    if (!points->at)
+        return PL_OK;
+    doubts = PL_NEWN(run->arena, over->nlevel, pl_rig_doubt);
+    if (!doubts)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < over->nlevel; i++) {
+        const pl_set_point *s;
+
+        if (points->chosen[i] < 0)
+            continue;
+        s = pl_set_points_at(points, i, (size_t)points->chosen[i]);
+        doubts[spec->ndoubt++] = (pl_rig_doubt){ over->levels[i].si / scale,
+                                                 s->u_rig_N > 0 ? s->u_rig_N / s->gives_N : 0,
+                                                 s->rig };
+    }
+    spec->doubts = doubts;
+    return PL_OK;
+}
 
 static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
@@ -44,7 +73,9 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
     if (s->question.for_each >= 0)
         spec->for_each = s->factors[s->question.for_each].name;
     out->spec = spec;
-    rc = pl_curves_fit(run, t, spec, &plateaus, &out->nplateau);
+    rc = pressed ? rig_doubts(run, out, over, spec) : PL_OK;
+    if (!rc)
+        rc = pl_curves_fit(run, t, spec, &plateaus, &out->nplateau);
     if (rc)
         return rc;
     for (size_t i = 0; i < out->nplateau; i++)
@@ -228,52 +259,6 @@ static pl_code add_dials(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
     return rc;
 }
 
-/* The level that was planned nearest to x (in the pressed factor's unit). */
-static size_t nearest_level(const pl_factor *f, double x_Pa)
-{
-    size_t best = 0;
-
-    for (size_t i = 1; i < f->nlevel; i++)
-        if (fabs(f->levels[i].si - x_Pa) < fabs(f->levels[best].si - x_Pa))
-            best = i;
-    return best;
-}
-
-/* A rig's own error is common to all its joints: no number of them averages it
- * out, and it is not in the ranges of the fit. */
-static pl_code add_rig_error(pl_run *run, const pl_loaded *l, const pl_fit_answer *f, pl_texts *all)
-{
-    const pl_set_points *points = &l->plan->points;
-    int pressed = pl_study_pressed(l->study);
-    const pl_factor *factor;
-    pl_code rc = PL_OK;
-
-    if (pressed < 0 || pressed != l->study->question.over || !points->at)
-        return PL_OK;
-    factor = &l->study->factors[pressed];
-    for (size_t i = 0; i < f->nplateau && !rc; i++) {
-        const pl_plateau *p = &f->plateaus[i];
-        double scale = pl_table_find(f->table, PL_COLUMN_MADE)->scale;
-        size_t level = nearest_level(factor, p->onset.at * scale);
-        const pl_set_point *s;
-
-        if (isnan(p->onset.at) || points->chosen[level] < 0)
-            continue;
-        s = pl_set_points_at(points, level, (size_t)points->chosen[level]);
-        if (!(s->u_rig_N > 0))
-            continue;
-        rc = pl_texts_add(
-            run, all,
-            pl_arena_printf(run->arena,
-                            "%s: near %s the pressure that %s makes is itself known "
-                            "to about %s %% only (gauge, friction, area); that is "
-                            "common to all its joints and not in the range above",
-                            pl_say_group(run->arena, p), factor->levels[level].text, s->rig,
-                            pl_text_number(run->arena, 200 * s->u_rig_N / s->gives_N, 1)));
-    }
-    return rc;
-}
-
 /* One machine that presses and breaks has its error in both axes. */
 static pl_code add_same_rig(pl_run *run, const pl_loaded *l, pl_texts *all)
 {
@@ -304,8 +289,6 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
         rc = pl_nomem(&run->diags);
     for (char *line = rc ? NULL : strtok(text, "\n"); line && !rc; line = strtok(NULL, "\n"))
         rc = pl_texts_add(run, &all, line);
-    if (!rc)
-        rc = add_rig_error(run, l, f, &all);
     if (!rc)
         rc = add_same_rig(run, l, &all);
     for (size_t i = 0; i < l->plan->health.ncannot && !rc; i++)

@@ -3,6 +3,7 @@
 #include "fit/onset.h"
 
 #include <float.h>
+#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdint.h>
 
@@ -48,8 +49,55 @@ typedef struct scan {
     pl_curve_held held;
     size_t nt;
     double *t, *A;
-    double step; /* smallest distance between levels */
+    const double *plain; /* A without the rigs' error */
+    const double *error; /* ERRORS, in standard deviations */
+    double step;         /* smallest distance between levels */
+    const pl_rig_doubt *doubts;
+    size_t ndoubt;
 } scan;
+
+/* Errors of a rig tried for each place: the middles of so many equal shares of a normal
+ * distribution. Their limits stand within 0.01 of a standard deviation. */
+#define ERRORS 1000
+
+const pl_rig_doubt *pl_rig_doubt_at(const pl_rig_doubt *doubts, size_t n, double t)
+{
+    const pl_rig_doubt *best = NULL;
+
+    for (size_t i = 0; i < n; i++)
+        if (doubts[i].at > 0 && t > 0 &&
+            (!best || fabs(log(doubts[i].at / t)) < fabs(log(best->at / t))))
+            best = &doubts[i];
+    return best;
+}
+
+/* A without the rigs' error from the looks, straight between them; beyond them as at their ends. */
+static double tail_tabled(const scan *s, double t)
+{
+    size_t low = 0, high = s->nt - 1;
+
+    if (t <= s->t[0] || t >= s->t[high])
+        return s->plain[t <= s->t[0] ? 0 : high];
+    while (high - low > 1) {
+        size_t k = (low + high) / 2;
+
+        *(s->t[k] <= t ? &low : &high) = k;
+    }
+    return s->plain[low] +
+           (s->plain[high] - s->plain[low]) * (t - s->t[low]) / (s->t[high] - s->t[low]);
+}
+
+static double tail_at(const scan *s, double t)
+{
+    const pl_rig_doubt *r = pl_rig_doubt_at(s->doubts, s->ndoubt, t);
+    double A = 0;
+
+    if (!r || !(r->relative > 0))
+        return onset_tail(s->models, s->n, s->held, t);
+    for (size_t k = 0; k < ERRORS; k++) /* no rig is off by its whole reading */
+        A += tail_tabled(s, t / fmax(1 + r->relative * s->error[k], 0.05));
+    return A / ERRORS;
+}
 
 /* Where A crosses `wanted` between looks i and i + 1: halving, sped up by chords; a jump is
  * closed in on like a crossing. */
@@ -64,7 +112,7 @@ static double crossing(const scan *s, size_t i, double wanted)
 
         if (!(t > a && t < b))
             t = 0.5 * (a + b);
-        f = onset_tail(s->models, s->n, s->held, t) - wanted;
+        f = tail_at(s, t) - wanted;
         if (f == 0)
             return t;
         if ((f > 0) == (fa > 0)) {
@@ -125,7 +173,15 @@ static void read_off(const scan *s, double lowest, double highest, pl_bounded *o
 pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
                           const double *levels, size_t K, pl_bounded *out, pl_diags *d)
 {
-    scan s = { models, n, held, 0, NULL, NULL, INFINITY };
+    return pl_onset_with_rigs(a, models, n, held, levels, K, NULL, 0, out, d);
+}
+
+pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
+                           const double *levels, size_t K, const pl_rig_doubt *doubts,
+                           size_t ndoubt, pl_bounded *out, pl_diags *d)
+{
+    scan s = { .models = models, .n = n, .held = held, .step = INFINITY };
+    double *plain, *error;
     const size_t stride = K / (2 * LOOKS) + 1;
     size_t looks = K > 1 ? LOOKS / (K - 1) : 0;
 
@@ -138,8 +194,11 @@ pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, 
     looks += !looks;
     s.t = PL_NEWN(a, (K - 1) * looks + 2, double);
     s.A = PL_NEWN(a, (K - 1) * looks + 2, double);
-    if (!s.t || !s.A)
+    plain = PL_NEWN(a, (K - 1) * looks + 2, double);
+    error = PL_NEWN(a, ERRORS, double);
+    if (!s.t || !s.A || !plain || !error)
         return pl_nomem(d);
+    s.plain = plain;
     for (size_t k = 0; k + 1 < K; k += stride) {
         double gap = levels[k + 1] - levels[k];
 
@@ -148,7 +207,16 @@ pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, 
     }
     s.t[s.nt++] = levels[K - 1] - (levels[K - 1] - levels[K - 2]) * INSIDE;
     for (size_t i = 0; i < s.nt; i++)
-        s.A[i] = onset_tail(models, n, held, s.t[i]);
+        s.A[i] = plain[i] = onset_tail(models, n, held, s.t[i]);
+    if (ndoubt && levels[0] > 0) {
+        for (size_t k = 0; k < ERRORS; k++)
+            error[k] = gsl_cdf_ugaussian_Pinv(((double)k + 0.5) / ERRORS);
+        s.error = error;
+        s.doubts = doubts;
+        s.ndoubt = ndoubt;
+        for (size_t i = 0; i < s.nt; i++)
+            s.A[i] = tail_at(&s, s.t[i]);
+    }
     read_off(&s, levels[0], levels[K - 1], out);
     return PL_OK;
 }

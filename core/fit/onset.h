@@ -12,10 +12,29 @@
 
 #include "fit/curve.h"
 
+/* What a rig's own error does to the places it makes: near `at` (in x) every press of the rig is
+ * off by one unknown share of itself, of this relative standard uncertainty. */
+typedef struct pl_rig_doubt {
+    double at, relative;
+    const char *rig;
+} pl_rig_doubt;
+
 /* models: those averaged, weights summing to 1. levels: K distinct places in rising order, the
  * first and last of them the range. PL_ENOMEM. */
 pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
                           const double *levels, size_t K, pl_bounded *out, pl_diags *d);
+
+/* The same where the rigs' own error is carried on into the place: set points are Berkson errors
+ * (Berkson 1950, JASA 45:164). What differs from glue-up to glue-up is in their scatter already;
+ * what a rig does to all of its glue-ups no number of them averages out, and it moves the place
+ * after the fit: A(t) is averaged over t / (1 + u z), z normal, u of the doubt nearest to t (A from
+ * its looks, straight between them). Doubts without one (0 of them, or relative 0): as above.
+ * Onsets above zero only; PL_ENOMEM. */
+pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
+                           const double *levels, size_t K, const pl_rig_doubt *doubts,
+                           size_t ndoubt, pl_bounded *out, pl_diags *d);
+/* The doubt nearest to t by ratio; NULL without any. */
+const pl_rig_doubt *pl_rig_doubt_at(const pl_rig_doubt *doubts, size_t n, double t);
 
 /* Averaged value with its averaged-tail-area limits from one estimate, standard error and df a
  * model: sum of weight * T_df((value - y)/se) = 0.975 and 0.025. */

@@ -27,7 +27,9 @@ typedef struct pl_curve_spec {
     bool floor_fixed; /* rises in x start from this mean at x = 0; a log curve that is named, at
                          the lowest x; log curves of the default set keep their own */
     double floor;
-    double share;     /* of the largest mean; 0: 0.95 */
+    double share;                      /* of the largest mean; 0: 0.95 */
+    const struct pl_rig_doubt *doubts; /* ndoubt of them: how surely rigs make x (onset.h) */
+    size_t ndoubt;
     const char *wood; /* numbers: a row counts as a wood break when not 0; NULL: not counted */
 } pl_curve_spec;
 

@@ -190,9 +190,9 @@ static void decide(const pl_plateau_group *g, pl_plateau *p)
             p->state = PL_NO_CHANGE;
         else
             p->reason = "change-not-excluded";
-    } else if (c->fall_shown || (!p->onset.high_open && p->onset.high <= second)) {
+    } else if (c->fall_shown || (!p->onset_itself.high_open && p->onset_itself.high <= second)) {
         p->state = PL_REACHED;
-    } else if (!p->onset.low_open && p->onset.low > second) {
+    } else if (!p->onset_itself.low_open && p->onset_itself.low > second) {
         p->state = PL_NOT_REACHED;
     } else {
         p->reason = "top-open";
@@ -224,6 +224,31 @@ static void say_floor(const pl_plateau_group *g, const pl_plateau *p)
                       below ? "only one level" : "no level", g->spec->over));
 }
 
+static pl_code fill_onset(const pl_plateau_group *g, pl_plateau *p)
+{
+    const pl_curve_spec *s = g->spec;
+    const pl_rig_doubt *doubt;
+    pl_code rc = pl_onset_interval(g->a, g->averaged, g->naveraged, PL_HELD_ONSET, g->places,
+                                   g->nplace, &p->onset_itself, g->d);
+
+    p->onset = p->onset_itself;
+    if (!rc)
+        rc = pl_onset_with_rigs(g->a, g->averaged, g->naveraged, PL_HELD_END, g->places, g->nplace,
+                                s->doubts, s->ndoubt, &p->range_end, g->d);
+    doubt = pl_rig_doubt_at(s->doubts, s->ndoubt, p->onset.at);
+    if (rc || !doubt || !(doubt->relative > 0))
+        return rc;
+    p->doubted_rig = doubt->rig;
+    rc = pl_onset_with_rigs(g->a, g->averaged, g->naveraged, PL_HELD_ONSET, g->places, g->nplace,
+                            s->doubts, s->ndoubt, &p->onset, g->d);
+    p->onset.at = p->onset_itself.at; /* a doubt moves no best guess, and narrows no range */
+    p->onset.low_open = p->onset.low_open || p->onset_itself.low_open;
+    p->onset.high_open = p->onset.high_open || p->onset_itself.high_open;
+    p->onset.low = p->onset.low_open ? NAN : fmin(p->onset.low, p->onset_itself.low);
+    p->onset.high = p->onset.high_open ? NAN : fmax(p->onset.high, p->onset_itself.high);
+    return rc;
+}
+
 pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
 {
     pl_code rc;
@@ -247,11 +272,7 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
     if (!rc)
         rc = fill_units(g, p);
     if (!rc)
-        rc = pl_onset_interval(g->a, g->averaged, g->naveraged, PL_HELD_ONSET, g->places, g->nplace,
-                               &p->onset, g->d);
-    if (!rc)
-        rc = pl_onset_interval(g->a, g->averaged, g->naveraged, PL_HELD_END, g->places, g->nplace,
-                               &p->range_end, g->d);
+        rc = fill_onset(g, p);
     if (rc)
         return rc;
     p->rise = g->contrasts.rise;

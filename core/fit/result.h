@@ -231,13 +231,15 @@ typedef struct pl_plateau {
     const char *reason;                     /* "top-open", "change-not-excluded"; NULL */
     double height, height_low, height_high; /* largest fitted mean in the range, averaged */
     double share;
-    pl_bounded onset, range_end;
-    double fall_excluded;      /* a fall larger than this is excluded (in unit); NAN */
-    double advised;            /* = onset.high; NAN when open or state is not reached */
-    pl_step rise, fall;        /* the most telling contrast each way */
-    double rise_point;         /* one-sided 2.5 % simultaneous point */
-    double error_df, error_sd; /* between units within levels */
-    double change_excluded;    /* largest |simultaneous limit| over the contrasts */
+    pl_bounded onset, range_end; /* with the rigs' own error, where the spec tells of it */
+    pl_bounded onset_itself;     /* without it; the state stands on this */
+    const char *doubted_rig;     /* whose error is in the onset; NULL: none */
+    double fall_excluded;        /* a fall larger than this is excluded (in unit); NAN */
+    double advised;              /* = onset.high; NAN when open or state is not reached */
+    pl_step rise, fall;          /* the most telling contrast each way */
+    double rise_point;           /* one-sided 2.5 % simultaneous point */
+    double error_df, error_sd;   /* between units within levels */
+    double change_excluded;      /* largest |simultaneous limit| over the contrasts */
     pl_level_mean *levels;
     size_t nlevel;
     pl_curve_fit *curves;

@@ -118,6 +118,10 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
     pl_jadd_number(o, "height_high", p->height_high);
     pl_jadd_number(o, "share", p->share);
     pl_json_bounded(o, "onset", &p->onset);
+    if (p->doubted_rig) {
+        pl_json_bounded(o, "onset_without_rig", &p->onset_itself);
+        pl_jadd_text(o, "rig_in_onset", p->doubted_rig);
+    }
     pl_json_bounded(o, "range_end", &p->range_end);
     pl_jadd_number(o, "fall_excluded", p->fall_excluded);
     pl_jadd_number(o, "change_excluded", p->change_excluded);

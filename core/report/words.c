@@ -78,6 +78,25 @@ static const char *how_often(const speech *s)
     return s->p->fall.t > s->p->fall.point ? NINETEEN_OF_A_HILL : NINETEEN;
 }
 
+/* How much of the range is the rig's. */
+static void say_rig(speech *s)
+{
+    const pl_plateau *p = s->p;
+    const pl_bounded *alone = &p->onset_itself;
+
+    if (p->doubted_rig &&
+        !strcmp(pressure_bare(s, p->onset.low, -1), pressure_bare(s, alone->low, -1)) &&
+        !strcmp(pressure_bare(s, p->onset.high, 1), pressure_bare(s, alone->high, 1)))
+        return; /* too little to be seen in two digits */
+    if (!p->doubted_rig || p->onset.low_open || p->onset.high_open || alone->low_open ||
+        alone->high_open)
+        return;
+    pl_text_add(&s->t,
+                "Of that range the gauge, friction and area of %s make a part: known exactly, they "
+                "would leave %s to %s. ",
+                p->doubted_rig, pressure_bare(s, alone->low, -1), pressure(s, alone->high, 1));
+}
+
 /* The onset's interval, with what is open at either end. */
 static void say_range(speech *s)
 {
@@ -98,6 +117,7 @@ static void say_range(speech *s)
     else
         pl_text_add(&s->t, "The true point lies between %s and %s; %s. ",
                     pressure_bare(s, o->low, -1), pressure(s, o->high, 1), how_often(s));
+    say_rig(s);
 }
 
 static void say_working_range(speech *s)
