@@ -10,6 +10,7 @@
 
 #include "cli/curve_child.h"
 #include "cli/help_page.h"
+#include "design/onset.h"
 #include "page/terminal.h"
 
 #define COLUMNS_LEAST 40
@@ -329,6 +330,7 @@ static int no_such_verb(int argc, char **argv)
 int main(int argc, char **argv)
 {
     pl_rigs_services(&pl_curve_services);
+    pl_study_place_levels_by(pl_onset_levels);
     if (argc > 1 && !strcmp(argv[1], PL_RIG_CHILD_ARG))
         return pl_rigs_child_main(argc, argv);
     gsl_set_error_handler_off();

@@ -188,7 +188,7 @@ static pl_code say_idle(chooser *c)
 {
     char *list;
 
-    if (single(c->s)) {
+    if (single(c->s) && c->s->nfactor > 1) {
         pl_remark(&c->run->diags, c->s->name,
                   .found = "a plan for each factor by itself: joint effects of two are counted as "
                            "scatter");

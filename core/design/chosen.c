@@ -151,14 +151,17 @@ static void add_optimal(const pl_draft *f, pl_text *t)
         [PL_CRITERION_D] = "so that all of it becomes as sure as can be together",
         [PL_CRITERION_I] = "so that what is foretold for any combination is as sure as can be on "
                            "the average",
+        [PL_CRITERION_C] = "so that the onset, if it lies where it is guessed, becomes as sure as "
+                           "can be, every level made once at least",
     };
 
     pl_text_add(t,
                 "optimal, as asked, for %s: %zu glue-ups of %zu different combinations, out of "
                 "%zu%s, chosen %s; ",
-                asks[f->s->arrangement.asks], f->ntreatment, different(f),
-                pl_study_combinations(f->s), f->s->napart ? " that may meet" : "",
-                for_what[f->s->arrangement.criterion]);
+                f->s->arrangement.criterion == PL_CRITERION_C ? "the onset"
+                                                              : asks[f->s->arrangement.asks],
+                f->ntreatment, different(f), pl_study_combinations(f->s),
+                f->s->napart ? " that may meet" : "", for_what[f->s->arrangement.criterion]);
 }
 
 /* What an arrangement that was asked for is, before boards and sessions. */

@@ -8,12 +8,14 @@
 #include "design/draft.h"
 #include "design/exchange.h"
 #include "design/information.h"
+#include "design/onset.h"
 #include "design/plan_make.h"
 #include "design/weights.h"
 
 #define STARTS ((size_t)20)
 #define SEARCH_SEED 0u     /* one search for all plans: seeds only say which set lies where */
 #define TABLE_MOST 2000000 /* candidates times columns; above: one factor at a time */
+#define SPREAD 0.01        /* of the runs for an onset, for curves other than the guess */
 #define NEAR_BOUND 1e-4    /* weights stop so near to the bound */
 
 typedef struct column {
@@ -26,7 +28,12 @@ typedef struct asked {
     size_t ncand, nx;
     const int *levels; /* ncand x nfactor: all combinations */
     column *of;        /* nx */
-    double *x;         /* ncand x nx */
+    double *x;         /* ncand x nx: of the first view */
+    size_t nview;      /* 1, or guesses of the onset */
+    double **of_view;  /* nview x ncand x nx */
+    double **rise;     /* nview x levels of the factor asked along x 2; NULL: no onset is asked */
+    double (*aim)[3];  /* nview: mean, and these two */
+    size_t now;        /* the view whose columns are worked out */
     bool *may;         /* ncand: of the group in hand */
     bool *lost;        /* nx: cannot be told from the columns before */
 } asked;
@@ -53,6 +60,11 @@ static double coded(const pl_factor *k, int level)
     return (2 * k->levels[level].si - low - high) / (high - low);
 }
 
+static bool rises(const asked *q, size_t k)
+{
+    return q->rise && q->f->s->question.over == (int)k;
+}
+
 static bool sloped(const asked *q, size_t k)
 {
     return q->asks == PL_ASKS_CURVED && q->f->s->factors[k].numeric;
@@ -64,11 +76,15 @@ static size_t own_columns(const asked *q, size_t k)
 {
     if ((int)k == q->f->with_board)
         return 0;
+    if (rises(q, k))
+        return PL_ONSET_COLUMNS;
     return sloped(q, k) ? 1 : q->f->s->factors[k].nlevel - 1;
 }
 
 static double own(const asked *q, size_t k, int level, size_t j)
 {
+    if (rises(q, k))
+        return q->rise[q->now][PL_ONSET_COLUMNS * (size_t)level + j];
     if (sloped(q, k))
         return coded(&q->f->s->factors[k], level);
     return (size_t)level <= j ? 1 : (size_t)level == j + 1 ? -(double)(j + 1) : 0;
@@ -140,27 +156,75 @@ static void mark_group(asked *q, size_t g)
     }
 }
 
+/* The guesses' columns at the levels asked along. */
+static pl_code open_rises(asked *q)
+{
+    const pl_draft *f = q->f;
+    const pl_question *ask = &f->s->question;
+    const pl_factor *over = &f->s->factors[ask->over];
+    double *x = PL_NEWN(f->scratch, over->nlevel, double), low = INFINITY, high = 0;
+
+    q->nview = ask->nguess;
+    q->rise = PL_NEWN(f->scratch, q->nview, double *);
+    q->aim = pl_arena_get(f->scratch, q->nview, sizeof *q->aim);
+    if (!x || !q->rise || !q->aim)
+        return pl_nomem(f->d);
+    for (size_t l = 0; l < over->nlevel; l++) {
+        x[l] = over->levels[l].si;
+        low = x[l] < low ? x[l] : low;
+        high = x[l] > high ? x[l] : high;
+    }
+    for (size_t g = 0; g < q->nview; g++) {
+        q->rise[g] = PL_NEWN(f->scratch, PL_ONSET_COLUMNS * over->nlevel, double);
+        if (!q->rise[g])
+            return pl_nomem(f->d);
+        if (!pl_onset_view(&ask->guess[g], ask->share, low, high, x, over->nlevel, q->rise[g],
+                           q->aim[g]))
+            return refuse(
+                q->f, PL_EUNFIT, "question",
+                pl_arena_printf(f->scratch,
+                                "guess %zu: no %s that starts so high ends its rise there", g + 1,
+                                ask->guess[g].curve),
+                "a guess that the levels can hold", "a lower floor, or an earlier onset");
+    }
+    return PL_OK;
+}
+
 static pl_code open_asked(pl_draft *f, pl_asks asks, asked *q)
 {
     size_t nf = f->s->nfactor, nx;
+    bool onset = f->s->arrangement.kind == PL_ARRANGE_OPTIMAL &&
+                 f->s->arrangement.criterion == PL_CRITERION_C;
     int *levels;
+    pl_code rc;
 
-    *q = (asked){ .f = f, .asks = asks, .ncand = 1 };
+    *q = (asked){ .f = f, .asks = asks, .ncand = 1, .nview = 1 };
+    rc = onset ? open_rises(q) : PL_OK;
+    if (rc)
+        return rc;
     q->nx = nx = row_of(q, NULL, NULL, NULL);
     for (size_t k = 0; k < nf; k++)
         q->ncand *= f->s->factors[k].nlevel;
     q->levels = levels = pl_arena_get(f->scratch, q->ncand, nf * sizeof *levels);
     q->of = PL_NEWN(f->scratch, nx, column);
-    q->x = pl_arena_get(f->scratch, q->ncand, nx * sizeof *q->x);
     q->may = PL_NEWN(f->scratch, q->ncand, bool);
     q->lost = PL_NEWN(f->scratch, nx, bool);
-    if (!levels || !q->of || !q->x || !q->may || !q->lost)
+    q->of_view = PL_NEWN(f->scratch, q->nview, double *);
+    if (!levels || !q->of || !q->may || !q->lost || !q->of_view)
         return pl_nomem(f->d);
     row_of(q, NULL, NULL, q->of);
-    for (size_t t = 0; t < q->ncand; t++) {
+    for (size_t t = 0; t < q->ncand; t++)
         pl_study_combination(f->s, t, levels + t * nf);
-        row_of(q, levels + t * nf, q->x + t * nx, NULL);
+    for (q->now = 0; q->now < q->nview; q->now++) {
+        double *x = pl_arena_get(f->scratch, q->ncand, nx * sizeof *x);
+
+        if (!x)
+            return pl_nomem(f->d);
+        for (size_t t = 0; t < q->ncand; t++)
+            row_of(q, levels + t * nf, x + t * nx, NULL);
+        q->of_view[q->now] = x;
     }
+    q->x = q->of_view[0];
     return PL_OK;
 }
 
@@ -332,33 +396,96 @@ static pl_code refuse_rank(asked *q, size_t nblock)
                   "more runs, longer boards, or ask for fewer effects");
 }
 
+/* One view, or one a guess, its aim among the columns of the factor asked along. */
+static pl_view *views_of(asked *q)
+{
+    const pl_draft *f = q->f;
+    pl_view *view = PL_NEWN(f->scratch, q->nview, pl_view);
+    double total = 0;
+
+    for (size_t g = 0; view && g < q->nview; g++) {
+        double *aim = PL_NEWN(f->scratch, q->nx + 1, double);
+
+        view[g] = (pl_view){ .p = q->nx, .f = q->of_view[g], .weight = 1 };
+        if (!q->rise)
+            continue;
+        if (!aim)
+            return NULL;
+        aim[0] = q->aim[g][0];
+        for (size_t c = 0, at = 1; c < q->nx; c++)
+            if (q->of[c].one == f->s->question.over)
+                aim[1 + c] = q->aim[g][at++];
+        view[g].aim = aim;
+        view[g].weight = f->s->question.guess[g].weight;
+        total += view[g].weight;
+    }
+    for (size_t g = 0; view && q->rise && g < q->nview; g++)
+        view[g].weight /= total;
+    return view;
+}
+
+/* Of the onset, every level that can be made is made once, so that the fit sees the whole curve;
+ * these come first, spread over the places: order[i] is the place of run i. Returns their number.
+ */
+static size_t lay_levels(const asked *q, uint32_t *run, size_t *order)
+{
+    const pl_draft *f = q->f;
+    size_t n = 0, v = f->v, over = (size_t)f->s->question.over, nf = f->s->nfactor, at = 0;
+    size_t nlevel = q->rise ? f->s->factors[over].nlevel : 0;
+
+    for (size_t l = 0; l < nlevel && nlevel + 2 <= v; l++) {
+        size_t may = 0, pick = 0;
+
+        for (size_t t = 0; t < q->ncand; t++)
+            may += q->may[t] && (size_t)q->levels[t * nf + over] == l;
+        for (size_t t = 0; may && t < q->ncand; t++)
+            if (q->may[t] && (size_t)q->levels[t * nf + over] == l && pick++ == l % may)
+                run[n++] = (uint32_t)t;
+    }
+    for (size_t i = 0; i < n; i++)
+        order[i] = i * v / n;
+    for (size_t i = 0; i < v; i++) {
+        bool taken = false;
+
+        for (size_t k = 0; k < n; k++)
+            taken = taken || order[k] == i;
+        if (!taken)
+            order[n + at++] = i;
+    }
+    return n;
+}
+
 /* The rows of one group. */
 static pl_code choose(asked *q, size_t g)
 {
     pl_draft *f = q->f;
-    size_t nf = f->s->nfactor;
+    size_t nf = f->s->nfactor, *order = PL_NEWN(f->scratch, f->v, size_t);
     uint32_t *radix = PL_NEWN(f->scratch, nf, uint32_t);
-    pl_view view = { .p = q->nx, .f = q->x, .weight = 1 };
-    pl_region of = { f->s->arrangement.criterion, q->ncand, 1, &view, q->may, false, 0 };
+    uint32_t *block = PL_NEWN(f->scratch, f->v, uint32_t),
+             *own = PL_NEWN(f->scratch, f->v, uint32_t);
+    pl_view *view = views_of(q);
+    pl_region of = { f->s->arrangement.criterion, q->ncand, q->nview, view, q->may, false,
+                     q->rise ? SPREAD : 0 };
     pl_weights w = { .of = of, .aim = NEAR_BOUND, .w = PL_NEWN(f->scratch, q->ncand, double) };
-    uint32_t *block = PL_NEWN(f->scratch, f->v, uint32_t);
     pl_exchange x = { .of = of,
                       .nrun = f->v,
-                      .nfixed = 0,
                       .starts = STARTS,
                       .seed = SEARCH_SEED,
                       .run = PL_NEWN(f->scratch, f->v, uint32_t) };
     pl_code rc;
 
-    if (!radix || !w.w || !block || !x.run)
+    if (!order || !radix || !w.w || !block || !own || !view || !x.run)
         return pl_nomem(f->d);
     for (size_t k = 0; k < nf; k++)
         radix[k] = (uint32_t)f->s->factors[k].nlevel;
     x.radix = q->ncand * q->nx > TABLE_MOST ? radix : NULL;
     x.nradix = nf;
+    x.nfixed = lay_levels(q, x.run, order);
     if (f->have_boards && !f->complete) {
         x.nblock = blocks_of(f, g, block);
-        x.block = block;
+        for (size_t i = 0; i < f->v; i++)
+            own[i] = block[order[i]];
+        x.block = own;
     }
     rc = pl_exchange_search(f->scratch, &x, f->d);
     if (rc == PL_ERANK)
@@ -368,7 +495,8 @@ static pl_code choose(asked *q, size_t g)
     if (rc)
         return rc;
     for (size_t i = 0; i < f->v; i++)
-        memcpy(f->levels + (g * f->v + i) * nf, q->levels + x.run[i] * nf, nf * sizeof *q->levels);
+        memcpy(f->levels + (g * f->v + order[i]) * nf, q->levels + x.run[i] * nf,
+               nf * sizeof *q->levels);
     if (!g || efficiency(q, &x, &w) < f->reached)
         f->reached = efficiency(q, &x, &w);
     return PL_OK;

@@ -15,6 +15,7 @@ typedef struct pl_build {
 void pl_build_factors(pl_build *b);             /* read_factors.c */
 void pl_build_question(pl_build *b);            /* needs the factors */
 void pl_build_aim(pl_build *b, pl_question *q); /* read_aim.c; what an aim has of its own */
+void pl_build_places(pl_build *b);              /* levels for the aim; needs the question */
 void pl_build_together(pl_build *b);            /* read_together.c; needs the factors */
 void pl_build_joint(pl_build *b);               /* read_joint.c; needs the presses */
 void pl_build_boards(pl_build *b);              /* needs factors and joint */

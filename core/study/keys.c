@@ -4,7 +4,9 @@
 
 static const char *const aims[] = { "plateau", "difference", "as-good-as", "low-tail", NULL };
 static const char *const kinds[] = { "strength", NULL };
-static const char *const spacings[] = { "equal steps", "constant ratio", NULL };
+static const char *const spacings[] = { "equal steps", "constant ratio", "for the aim", NULL };
+const char *const pl_keys_rises[] = { "saturating-exponential", "linear-plateau",
+                                      "quadratic-plateau", "saturating-hyperbola", NULL };
 static const char *const setters[] = { "hand", "press", NULL };
 static const char *const carriers[] = { "board", NULL };
 static const char *const joints[] = { "lap",          "double-lap", "block-shear",
@@ -24,7 +26,7 @@ static const char *const arrangements[] = { "auto",
                                             "optimal",
                                             "split-plot",
                                             NULL };
-static const char *const criteria[] = { "D", "I", NULL };
+static const char *const criteria[] = { "D", "I", "c", NULL };
 static const char *const asks[] = { "single", "pairs", "curved", NULL };
 static const char *const hardness[] = { "no", "yes", "very", NULL };
 static const char *const axials[] = { "rotatable", "face-centred", "orthogonal",
@@ -32,7 +34,46 @@ static const char *const axials[] = { "rotatable", "face-centred", "orthogonal",
 static const char *const middles[] = { "count", "even", "orthogonal", NULL };
 static const char *const balances[] = { "as far as can be", "demanded", NULL };
 static const char *const sides[] = { "not worse", "neither worse nor better", NULL };
+
 static const char *const scales[] = { "x", "log-x", NULL };
+
+static const pl_key guess_keys[] = {
+    { .name = "onset",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .required = true,
+      AT(pl_raw_guess, onset),
+      .help = "where you guess that strength stops rising: a measure as the levels are" },
+    { .name = "curve",
+      .is = PL_IS_CHOICE,
+      .choices = pl_keys_rises,
+      .preset = "saturating-exponential",
+      AT(pl_raw_guess, curve),
+      .help = "how you guess that it rises" },
+    { .name = "scale",
+      .is = PL_IS_CHOICE,
+      .choices = scales,
+      .flag = true,
+      .preset = "x",
+      AT(pl_raw_guess, log_x),
+      .help = "whether it rises in x or in the logarithm of x" },
+    { .name = "floor",
+      .is = PL_IS_SHARE,
+      .preset = "40 %",
+      AT(pl_raw_guess, floor),
+      .help = "strength where the curve starts (x at 0, or log-x at the lowest level), as a share "
+              "of the highest" },
+    { .name = "weight",
+      .is = PL_IS_WHOLE,
+      .low = 1,
+      .high = 1000,
+      .preset = "1",
+      AT(pl_raw_guess, weight),
+      .help = "how much it counts beside other guesses" },
+};
+OBJECT(guess, "question.guess[]", pl_raw_guess,
+       "A guess of the answer, for placing levels and choosing runs; never for the fit.",
+       guess_keys);
 
 static const pl_key question_keys[] = {
     { .name = "aim",
@@ -118,6 +159,14 @@ static const pl_key question_keys[] = {
       .otherwise = "only noticing counts",
       .help = "how far apart the limits of the answer may lie, beside or instead of "
               "`worth_noticing`" },
+    { .name = "guess",
+      .is = PL_IS_OBJECTS,
+      .of = &guess,
+      .low = 1,
+      .high = 10,
+      LIST(pl_raw_question, guess, nguess),
+      .otherwise = "nothing is guessed",
+      .help = "what you expect, one guess or several: it only says where to look most closely" },
 };
 OBJECT(question, "question", pl_raw_question, "What you want to know.", question_keys);
 
@@ -180,7 +229,10 @@ static const pl_key factor_keys[] = {
       .choices = spacings,
       AT(pl_raw_factor, spacing),
       .otherwise = "equal steps (only with `from`)",
-      .help = "how the levels between are placed; they are rounded to 4 digits" },
+      .help = "how the levels between are placed, rounded to 4 digits; for the aim: where they "
+              "tell most "
+              "of the onset, if `question.guess` says about where that is, at numbers that a dial "
+              "shows" },
     { .name = "set_by",
       .is = PL_IS_CHOICE,
       .choices = setters,
@@ -409,7 +461,7 @@ static const pl_key arrangement_keys[] = {
       .preset = "D",
       AT(pl_raw, arrangement.criterion),
       .help = "of an optimal: D makes all effects together as sure as can be, I what is predicted "
-              "on the average" },
+              "on the average, c the onset that `question.guess` guesses" },
     { .name = "effects",
       .is = PL_IS_CHOICE,
       .choices = asks,
@@ -621,29 +673,13 @@ const pl_object pl_keys_study = { .title = "",
                                   .nkey = sizeof study_keys / sizeof *study_keys };
 
 const pl_object *const pl_keys_all[] = {
-    &pl_keys_study,
-    &question,
-    &response,
-    &factor,
-    &joint,
-    &adherend,
-    &board,
-    &pl_keys_cutting,
-    &pl_keys_adhesive,
-    &pl_keys_press,
-    &pl_keys_breaking,
-    &pl_keys_times,
-    &pl_keys_cure,
-    &rules,
-    &scatter,
-    &budget,
-    &arrangement,
-    &generator,
-    &model,
-    &curve,
-    &pl_keys_rig,
-    &pl_keys_dial,
-    &pl_keys_calibration,
-    &pl_keys_point,
-    NULL,
+    &pl_keys_study,    &question,      &guess,
+    &response,         &factor,        &joint,
+    &adherend,         &board,         &pl_keys_cutting,
+    &pl_keys_adhesive, &pl_keys_press, &pl_keys_breaking,
+    &pl_keys_times,    &pl_keys_cure,  &rules,
+    &scatter,          &budget,        &arrangement,
+    &generator,        &model,         &curve,
+    &pl_keys_rig,      &pl_keys_dial,  &pl_keys_calibration,
+    &pl_keys_point,    NULL,
 };

@@ -71,7 +71,17 @@ typedef struct pl_raw_question {
     pl_worth as_good_as, width_at_most;
     bool both_sides;
     double percentile, confidence;
+    struct pl_raw_guess *guess;
+    size_t nguess;
 } pl_raw_question;
+
+typedef struct pl_raw_guess {
+    unsigned curve; /* of the choices */
+    bool log_x;
+    const char *onset;
+    double floor;
+    unsigned weight;
+} pl_raw_guess;
 
 typedef struct pl_raw_response {
     const char *name;
@@ -83,7 +93,7 @@ typedef struct pl_raw_response {
 typedef struct pl_raw_factor {
     const char *name;
     const char *from, *to;
-    unsigned count, spacing; /* 0: equal steps, 1: constant ratio */
+    unsigned count, spacing; /* 0: equal steps, 1: constant ratio, 2: for the aim */
     pl_set_by set_by;
     unsigned comes_with;
     unsigned hard;
@@ -185,6 +195,8 @@ typedef struct pl_raw {
     } model;
 } pl_raw;
 
+/* The curves that a guess may have, in the order of its choices. */
+extern const char *const pl_keys_rises[];
 extern const pl_object pl_keys_study; /* fills pl_raw */
 extern const pl_object pl_keys_rig;   /* fills pl_raw_rig */
 

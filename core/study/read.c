@@ -62,6 +62,7 @@ static void build(pl_build *b)
     s->title = b->raw->title ? b->raw->title : "";
     pl_build_factors(b);
     pl_build_question(b);
+    pl_build_places(b);
     pl_build_together(b);
     pl_build_rigs(b);
     pl_build_presses(b);

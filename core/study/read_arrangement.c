@@ -189,6 +189,8 @@ static size_t columns_asked(const pl_study *s, pl_asks asks)
 
         if (f->comes_with_board)
             continue;
+        if (s->arrangement.criterion == PL_CRITERION_C && (int)i == s->question.over)
+            own = 2; /* height and shape of the rise */
         if (asks == PL_ASKS_CURVED && f->numeric) {
             n += own < 2 ? own : 2; /* slope, square */
             own = own < 1 ? own : 1;
@@ -203,6 +205,8 @@ static size_t columns_asked(const pl_study *s, pl_asks asks)
 
 static pl_asks asks_by_default(const pl_study *s)
 {
+    if (s->arrangement.criterion == PL_CRITERION_C)
+        return PL_ASKS_SINGLE;
     for (size_t i = 0; i < s->nfactor; i++)
         if (s->factors[i].numeric && !s->factors[i].comes_with_board && s->factors[i].nlevel > 2)
             return PL_ASKS_CURVED;
@@ -221,6 +225,13 @@ static void build_optimal(pl_build *b)
     g->criterion = b->raw->arrangement.criterion;
     g->asks = pl_build_at(b, "arrangement", "effects") ? b->raw->arrangement.asks
                                                        : asks_by_default(b->s);
+    if (g->criterion == PL_CRITERION_C && !b->s->question.nguess)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "criterion"), "criterion c without a guess",
+                     "`question.guess`: about where the rise ends",
+                     "\"guess\": [{\"onset\": \"0.9 N/mm2\"}]");
+    if (g->criterion == PL_CRITERION_C && g->asks != PL_ASKS_SINGLE)
+        pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "effects"), NULL, "single, beside criterion c",
+                     "the onset is asked for, and what else changes by itself");
     least = (unsigned)columns_asked(b->s, g->asks) + 1;
     more = least / 3 > 4 ? least / 3 : 4;
     g->runs = b->raw->arrangement.runs ? b->raw->arrangement.runs : groups * (least + more);

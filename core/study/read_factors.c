@@ -169,7 +169,7 @@ static void make_levels(pl_build *b, pl_factor *factor, const pl_raw_factor *raw
                         const pl_level *last)
 {
     double low = strtod(raw->from, NULL), high = strtod(raw->to, NULL);
-    bool ratio = raw->spacing == 1;
+    bool ratio = raw->spacing == 1 || (raw->spacing == 2 && low > 0); /* 2: until they are placed */
     double step = ratio ? root(high / low, raw->count - 1) : (high - low) / (raw->count - 1);
 
     factor->nlevel = 1;
@@ -468,6 +468,132 @@ static bool all_levels(const pl_study *s)
     return s->nfactor > 0;
 }
 
+/* ------------------------------------------------------------- guesses ---- */
+
+static bool within_levels(const pl_factor *f, double x)
+{
+    bool below = false, above = false;
+
+    for (size_t l = 0; l < f->nlevel; l++) {
+        below = below || f->levels[l].si < x;
+        above = above || f->levels[l].si > x;
+    }
+    return below && above;
+}
+
+static bool has_zero(const pl_factor *f)
+{
+    for (size_t l = 0; l < f->nlevel; l++)
+        if (!(f->levels[l].si > 0))
+            return true;
+    return false;
+}
+
+static void build_guess(pl_build *b, const pl_raw_guess *raw, const pl_json *at, pl_guess *out)
+{
+    const pl_question *q = &b->s->question;
+    const pl_factor *over = &b->s->factors[q->over];
+    const pl_json *onset = pl_json_get(at, "onset");
+    const char *why;
+    pl_dim dim;
+    pl_code rc = raw->onset ? pl_units_read(b->f.a, raw->onset, over->kind, &dim, &why) : PL_EKEY;
+
+    *out = (pl_guess){ .curve = pl_keys_rises[raw->curve],
+                       .log_x = raw->log_x,
+                       .floor = raw->floor,
+                       .weight = raw->weight };
+    if (!raw->onset)
+        return; /* said */
+    if (rc)
+        pl_fill_fail(&b->f, rc, onset, NULL,
+                     pl_fill_printf(&b->f, "%s, as the levels of \"%s\"",
+                                    pl_quantity_name(over->kind), over->name),
+                     why);
+    else if (!within_levels(over, dim.si))
+        pl_fill_fail(
+            &b->f, PL_EVALUE, onset, NULL,
+            pl_fill_printf(&b->f, "between the lowest and the highest level of \"%s\"", over->name),
+            "else no level would tell");
+    if (raw->floor >= q->share)
+        pl_fill_fail(
+            &b->f, PL_EVALUE, pl_json_get(at, "floor"), NULL,
+            pl_fill_printf(&b->f, "less than the share that counts, %.4g %%", 100 * q->share),
+            "above it the rise would end where it starts");
+    if (raw->log_x && has_zero(over))
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "scale"), NULL, "levels above 0",
+                     "0 has no logarithm");
+    out->onset = rc ? 0 : dim.si;
+}
+
+static void build_guesses(pl_build *b, pl_question *q)
+{
+    const pl_raw_question *raw = &b->raw->question;
+    const pl_json *list = pl_build_at(b, "question", "guess");
+    pl_guess *guess;
+
+    if (!raw->nguess)
+        return;
+    if (q->over < 0 || !b->s->factors[q->over].nlevel) {
+        if (q->over < 0)
+            pl_fill_fail(&b->f, PL_ECONFLICT, list, "a guess, but nothing to rise along",
+                         "a factor with measured levels", "name it in `over`");
+        return;
+    }
+    guess = pl_build_new(b, raw->nguess, sizeof *guess);
+    for (size_t i = 0; guess && i < raw->nguess; i++)
+        build_guess(b, &raw->guess[i], pl_json_at(list, i), &guess[i]);
+    q->guess = guess;
+    q->nguess = guess ? raw->nguess : 0;
+}
+
+static pl_place_levels place_levels; /* named once, before any study is read */
+
+void pl_study_place_levels_by(pl_place_levels how)
+{
+    place_levels = how;
+}
+
+/* Numbers as text, and read back, as make_levels does. */
+static void write_places(pl_build *b, pl_factor *f, const double *x)
+{
+    for (size_t l = 1; l + 1 < f->nlevel && b->f.bad != PL_ENOMEM; l++) {
+        const char *number = pl_fill_kept(&b->f, pl_text_number(b->f.a, x[l], LEVEL_DIGITS));
+
+        read_measure(b, f, f->at,
+                     pl_fill_printf(&b->f, "%s%s%s", number, f->unit[0] ? " " : "", f->unit),
+                     &f->levels[l]);
+    }
+}
+
+void pl_build_places(pl_build *b)
+{
+    for (size_t i = 0; i < b->s->nfactor && i < b->raw->nfactor && !b->f.bad; i++) {
+        pl_factor *f = &b->s->factors[i];
+        double *x = b->raw->factors[i].spacing == 2 ? pl_build_new(b, f->nlevel, sizeof *x) : NULL;
+        const char *pointer = pl_fill_printf(&b->f, "/factors/%zu", i);
+
+        if (!x || f->nlevel < 2)
+            continue;
+        for (size_t l = 0; l < f->nlevel; l++)
+            x[l] = strtod(f->levels[l].text, NULL);
+        if (b->s->question.nguess && place_levels && place_levels(b->f.a, b->s, i, x)) {
+            write_places(b, f, x);
+            pl_fill_assume(&b->f, pointer, "spacing",
+                           pl_fill_printf(&b->f,
+                                          "levels of \"%s\" lie where they tell most of an onset "
+                                          "near the guess, the guess being out by a factor of up "
+                                          "to 2, at numbers that a dial shows",
+                                          f->name));
+        } else {
+            pl_fill_assume(&b->f, pointer, "spacing",
+                           pl_fill_printf(&b->f, "%s: levels of \"%s\" lie at %s",
+                                          b->s->question.nguess ? "the guess does not place them"
+                                                                : "no onset is guessed",
+                                          f->name, x[0] > 0 ? "a constant ratio" : "equal steps"));
+        }
+    }
+}
+
 void pl_build_question(pl_build *b)
 {
     const pl_raw_question *raw = &b->raw->question;
@@ -498,6 +624,7 @@ void pl_build_question(pl_build *b)
                      "name it in `over`, or ask for a difference");
     }
     build_for_each(b, q);
+    build_guesses(b, q);
     if (q->share < 0.5)
         pl_fill_fail(&b->f, PL_EVALUE, pl_build_at(b, "question", "share"), NULL, "50 % or more",
                      "a share of the strength, not of the rise");

@@ -53,6 +53,14 @@ typedef struct pl_worth { /* "1.2 N/mm2" or "10 %" */
     const char *text;
 } pl_worth;
 
+typedef struct pl_guess { /* of a curve that rises to a plateau */
+    const char *curve;    /* "linear-plateau", ...: one that model knows */
+    bool log_x;
+    double onset;  /* where its rise ends; SI of the factor asked along */
+    double floor;  /* where it starts, as a share of its top */
+    double weight; /* against other guesses; above 0 */
+} pl_guess;
+
 typedef struct pl_question {
     pl_aim aim;
     int over;     /* place of a numeric factor; -1 if none */
@@ -67,6 +75,8 @@ typedef struct pl_question {
     bool both_sides;               /* nor better by more than the margin */
     double percentile, confidence; /* low-tail: 0.05, and how sure its limit is to be */
     pl_worth width_at_most;        /* of the interval; value NAN if absent */
+    const pl_guess *guess;         /* nguess of them */
+    size_t nguess;
 } pl_question;
 
 #define PL_ADHERENDS_MOST 4 /* pieces in one joint */
@@ -286,6 +296,12 @@ typedef struct pl_study {
 pl_code pl_study_read(pl_arena *a, const char *path, const pl_study **out, pl_diags *d);
 pl_code pl_study_parse(pl_arena *a, const char *name, const char *text, size_t length,
                        const pl_study **out, pl_diags *d);
+
+/* Who places the levels of a factor whose spacing is "for the aim": x, its numbers in the
+ * factor's unit, the first and last given; false: they stay at a constant ratio or equal steps.
+ * The search is design's, above this room; main names it once, before any study is read. */
+typedef bool (*pl_place_levels)(pl_arena *a, const pl_study *s, size_t factor, double *x);
+void pl_study_place_levels_by(pl_place_levels how);
 
 /* The factor that a press sets (its level is a pressure on the bond), or -1. */
 int pl_study_pressed(const pl_study *s);

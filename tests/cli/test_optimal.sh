@@ -46,4 +46,38 @@ refused 3 'did you mean "glue"?' plan x.json
 edit three-glues.json 's/"glue": "resin", "pressure"/"glue": "rezin", "pressure"/'
 refused 3 'did you mean "resin"?' plan x.json
 
+# a guess says where to look: levels placed for it, runs chosen for it, never what is found
+cp "$top/designs/eight-places.json" .
+run 0 check eight-places.json
+says "lie where they tell most of an onset near the guess"
+says "pressure: 8 levels, 0.2 N/mm2, 0.39 N/mm2"
+edit eight-places.json 's/"0.9 N\/mm2", "floor"/"9 N\/mm2", "floor"/'
+refused 3 'between the lowest and the highest level of "pressure"' plan x.json
+edit eight-places.json 's/"35 %" },/"97 %" },/'
+refused 3 "less than the share that counts, 95 %" plan x.json
+edit eight-places.json 's/"0.9 N\/mm2", "floor"/"9 min", "floor"/'
+refused 3 'as the levels of "pressure"' plan x.json
+edit eight-places.json 's/"spacing": "for the aim"/"spacing": "constant ratio", "set_by": "hand"/; s/"glue_ups_per_level": 5/"arrangement": { "kind": "optimal", "criterion": "c", "runs": 40 }/'
+sed 's/"eight-places"/"for-onset"/' x.json >for-onset.json
+run 0 plan for-onset.json --seed 2
+says "so that the onset, if it lies where it is guessed, becomes as sure as can be"
+run 0 plan for-onset.json --json
+cp out plan.json
+run 0 sheet for-onset
+awk -F, -v OFS=, '
+    NR == FNR { if (/"id":/) { gsub(/[ ",]/, ""); sub(/id:/, ""); id = $0; at = 0 }
+                if (/"pressure":/) at = 1
+                if (at && /"value":/) { gsub(/[^0-9.]/, ""); p[id] = $0; at = 0 }
+                next }
+    FNR == 1 { for (i = 1; i <= NF; i++) { if ($i ~ /^peak/) peak = i; if ($i == "mode") mode = i }; print; next }
+    { x = (x * 69069 + 12345) % 65536; $peak = 1.2 * (11.4 - 6.9 * exp(-p[$1] / 0.28)) + x / 80000; $mode = "adhesive"; print }
+' FS='\n' plan.json FS=, for-onset-r1/breaks.csv >broken.csv
+run 0 take for-onset --as-written broken.csv
+run 0 fit for-onset
+says "more pressure stopped helping at about 0."
+edit for-onset.json 's/"guess": \[/"guess": [ { "onset": "2.35 N\/mm2", "floor": "10 %" },/; s/"for-onset"/"too-far"/'
+refused 1 "guess 1: no saturating-exponential that starts so high ends its rise there" plan x.json
+edit three-glues.json 's/"runs": 24/"runs": 24, "criterion": "c"/'
+refused 3 "criterion c without a guess" plan x.json
+
 finish

@@ -202,7 +202,8 @@ static void test_spaced_levels(void **state)
           "/factors/0/count: found 1, expected a whole number from 2 to 200" },
         { LISTED, "\"from\": \"1 bar\", \"to\": \"3 bar\", \"count\": 3, \"spacing\": \"equal\"",
           PL_EVALUE,
-          "/factors/0/spacing: found \"equal\", expected equal steps or constant ratio" },
+          "/factors/0/spacing: found \"equal\", expected equal steps, constant ratio or for the "
+          "aim" },
         { LISTED, "\"from\": \"1.0001 bar\", \"to\": \"1.0003 bar\", \"count\": 5", PL_ECONFLICT,
           "/factors/0: found level" },
     };
