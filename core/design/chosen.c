@@ -140,6 +140,11 @@ static size_t different(const pl_draft *f)
     return n;
 }
 
+static const char *how(const pl_draft *f)
+{
+    return f->s->arrangement.because ? f->s->arrangement.because : "as asked";
+}
+
 static void add_optimal(const pl_draft *f, pl_text *t)
 {
     static const char *const asks[] = {
@@ -156,15 +161,16 @@ static void add_optimal(const pl_draft *f, pl_text *t)
     };
 
     pl_text_add(t,
-                "optimal, as asked, for %s: %zu glue-ups of %zu different combinations, out of "
+                "optimal, %s, for %s: %zu glue-ups of %zu different combinations, out of "
                 "%zu%s, chosen %s; ",
+                how(f),
                 f->s->arrangement.criterion == PL_CRITERION_C ? "the onset"
                                                               : asks[f->s->arrangement.asks],
                 f->ntreatment, different(f), pl_study_combinations(f->s),
                 f->s->napart ? " that may meet" : "", for_what[f->s->arrangement.criterion]);
 }
 
-/* What an arrangement that was asked for is, before boards and sessions. */
+/* What an arrangement that is no plan of all combinations is, before boards and sessions. */
 static void add_kind(const pl_draft *f, pl_text *t)
 {
     size_t all = 1;
@@ -176,15 +182,14 @@ static void add_kind(const pl_draft *f, pl_text *t)
         if (!f->fraction->nword)
             pl_text_put(t, "two-level factorial, all combinations, as asked: ");
         else
-            pl_text_add(
-                t, "fractional factorial of resolution %u, as asked: %zu of %zu combinations; ",
-                f->fraction->resolution, f->ntreatment, all);
+            pl_text_add(t, "fractional factorial of resolution %u, %s: %zu of %zu combinations; ",
+                        f->fraction->resolution, how(f), f->ntreatment, all);
         return;
     case PL_ARRANGE_SCREENING:
         pl_text_add(t,
-                    "screening, as asked: %zu combinations show the single effects of %zu "
+                    "screening, %s: %zu combinations show the single effects of %zu "
                     "factors; ",
-                    f->ntreatment, f->s->nfactor);
+                    how(f), f->ntreatment, f->s->nfactor);
         return;
     case PL_ARRANGE_LATIN:
     case PL_ARRANGE_GRAECO_LATIN:

@@ -24,10 +24,11 @@
 bool pl_onset_view(const pl_guess *guess, double share, double low, double high, const double *x,
                    size_t n, double *f, double *aim);
 
-/* Places levels "for the aim" (pl_study_place_levels_by): x: nlevel numbers in the factor's unit, the
- * first and last given, those between chosen from the preferred numbers of the E12 or E24 series
- * (IEC 60063), or from numbers of two digits where these are too few. The guesses count as out by a
- * factor of up to 2 either way. False: no guess fits, or no memory: the levels stay as they are. */
+/* Places levels "for the aim" (pl_study_place_levels_by): x: nlevel numbers in the factor's unit,
+ * the first and last given, those between chosen from the preferred numbers of the E12 or E24
+ * series (IEC 60063), or from numbers of two digits where these are too few. The guesses count as
+ * out by a factor of up to 2 either way. False: no guess fits, or no memory: the levels stay as
+ * they are. */
 bool pl_onset_levels(pl_arena *a, const pl_study *s, size_t factor, double *x);
 
 #endif

@@ -25,6 +25,13 @@ void pl_build_arrangement(pl_build *b);         /* read_arrangement.c; needs fac
 void pl_build_hours(pl_build *b);               /* read_hours.c; needs times */
 void pl_build_rest(pl_build *b); /* adhesive, breaking, times, scatter, budget, model */
 
+void pl_build_choice(pl_build *b); /* choose_arrangement.c; what is built when none is named */
+/* read_arrangement.c. Fewest runs of a fraction of that resolution, 0: none within the limits. */
+unsigned pl_build_fewest_runs(size_t nfactor, unsigned resolution);
+/* Columns that an optimal design tells apart, the mean and what comes with the board left out. */
+size_t pl_build_columns(const pl_study *s, pl_asks asks);
+pl_asks pl_build_asks(const pl_study *s); /* where the file does not say */
+
 /* The member at the end of a path, or NULL: pl_build_at(b, "question", "over"). */
 const pl_json *pl_build_at(const pl_build *b, const char *object, const char *key);
 /* "did you mean "x"?" or "". */

@@ -94,7 +94,7 @@ static const uint32_t *read_generators(pl_build *b)
 }
 
 /* Fewest runs in which k factors have a resolution: core/design/fraction.h says whence. */
-static unsigned fewest_runs(size_t k, unsigned resolution)
+unsigned pl_build_fewest_runs(size_t k, unsigned resolution)
 {
     static const size_t fifth[] = { 0, 0, 2, 3, 5, 6, 8, 11, 17 };
 
@@ -123,7 +123,7 @@ static void check_runs(pl_build *b, unsigned runs)
     else if (runs <= k)
         pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "runs"),
                      pl_fill_printf(&b->f, "%u runs for %zu factors", runs, k),
-                     pl_fill_printf(&b->f, "at least %u", fewest_runs(k, 3)),
+                     pl_fill_printf(&b->f, "at least %u", pl_build_fewest_runs(k, 3)),
                      "with fewer, two factors would always change together");
 }
 
@@ -158,7 +158,7 @@ static void build_fraction(pl_build *b)
         pl_fill_assume(&b->f, "/arrangement", "resolution",
                        "no factor may be mixed up with the joint effect of two others");
     }
-    g->runs = runs ? runs : fewest_runs(k, g->resolution);
+    g->runs = runs ? runs : pl_build_fewest_runs(k, g->resolution);
     check_runs(b, g->runs);
 }
 
@@ -179,7 +179,7 @@ static void build_screening(pl_build *b)
 /* --------------------------------------------------------------- optimal -- */
 
 /* Columns that an optimal design tells apart, the mean and what comes with the board left out. */
-static size_t columns_asked(const pl_study *s, pl_asks asks)
+size_t pl_build_columns(const pl_study *s, pl_asks asks)
 {
     size_t n = 0, products = 0, sum = 0;
 
@@ -203,7 +203,7 @@ static size_t columns_asked(const pl_study *s, pl_asks asks)
     return asks == PL_ASKS_SINGLE ? n : n + products;
 }
 
-static pl_asks asks_by_default(const pl_study *s)
+pl_asks pl_build_asks(const pl_study *s)
 {
     if (s->arrangement.criterion == PL_CRITERION_C)
         return PL_ASKS_SINGLE;
@@ -224,7 +224,7 @@ static void build_optimal(pl_build *b)
 
     g->criterion = b->raw->arrangement.criterion;
     g->asks = pl_build_at(b, "arrangement", "effects") ? b->raw->arrangement.asks
-                                                       : asks_by_default(b->s);
+                                                       : pl_build_asks(b->s);
     if (g->criterion == PL_CRITERION_C && !b->s->question.nguess)
         pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "criterion"), "criterion c without a guess",
                      "`question.guess`: about where the rise ends",
@@ -232,7 +232,7 @@ static void build_optimal(pl_build *b)
     if (g->criterion == PL_CRITERION_C && g->asks != PL_ASKS_SINGLE)
         pl_fill_fail(&b->f, PL_ECONFLICT, key_at(b, "effects"), NULL, "single, beside criterion c",
                      "the onset is asked for, and what else changes by itself");
-    least = (unsigned)columns_asked(b->s, g->asks) + 1;
+    least = (unsigned)pl_build_columns(b->s, g->asks) + 1;
     more = least / 3 > 4 ? least / 3 : 4;
     g->runs = b->raw->arrangement.runs ? b->raw->arrangement.runs : groups * (least + more);
     if (!b->raw->arrangement.runs)
@@ -503,7 +503,9 @@ void pl_build_arrangement(pl_build *b)
 
     s->arrangement.kind = b->raw->arrangement.kind;
     refuse_idle_keys(b);
-    if (s->arrangement.kind == PL_ARRANGE_FRACTION)
+    if (s->arrangement.kind == PL_ARRANGE_AUTO)
+        pl_build_choice(b);
+    else if (s->arrangement.kind == PL_ARRANGE_FRACTION)
         build_fraction(b);
     else if (s->arrangement.kind == PL_ARRANGE_SCREENING)
         build_screening(b);

@@ -229,6 +229,7 @@ typedef enum pl_asks {                 /* of an optimal design */
 
 typedef struct pl_arrange {
     pl_arrangement kind;
+    const char *because; /* the program chose it, "because ..."; NULL: it was asked for, or AUTO */
     unsigned runs;       /* treatments where not every combination is made; else 0 */
     unsigned resolution; /* asked for, 3 to 5; 0: not asked */
     unsigned centre;     /* runs in the middle, of designs for a curved surface */

@@ -80,4 +80,9 @@ refused 1 "guess 1: no saturating-exponential that starts so high ends its rise 
 edit three-glues.json 's/"runs": 24/"runs": 24, "criterion": "c"/'
 refused 3 "criterion c without a guess" plan x.json
 
+# none is named: what budget and boards allow
+edit three-glues.json 's/"arrangement": {.*}/"budget": { "specimens": 20 }/; s/"three-glues"/"chosen"/'
+run 0 check x.json
+says "Design: optimal, because one of each of the 21 combinations is more than the 20 glue-ups that the budget allows"
+
 finish

@@ -233,7 +233,10 @@ static void test_not_together(void **state)
 
     assert_non_null(s);
     assert_int_equal(s->napart, 2);
-    assert_int_equal(pl_study_treatments(s), 24 - 2 * 2 - 3); /* 0.1 cm is 1 mm */
+    assert_int_equal(pl_study_combinations(s), 24 - 2 * 2 - 3); /* 0.1 cm is 1 mm */
+    assert_int_equal(s->arrangement.kind, PL_ARRANGE_OPTIMAL);  /* 7 of beech, 10 of larch */
+    assert_string_equal(s->arrangement.because,
+                        "because unequally many combinations of each wood may meet");
     assert_false(pl_study_may_meet(s, (int[]){ 2, 3, 1 }));
     assert_true(pl_study_may_meet(s, (int[]){ 1, 3, 1 }));
     assert_false(pl_study_may_meet(s, (int[]){ 1, 0, 0 }));
@@ -289,12 +292,59 @@ static void test_hard(void **state)
     }
 }
 
+/* What a study gets that names no arrangement; five factors of two levels are 32 combinations. */
+static void test_chosen(void **state)
+{
+    static const struct {
+        const char *rest;
+        pl_arrangement kind;
+        unsigned runs;
+        const char *because; /* NULL: nothing to give a reason for */
+    } cases[] = {
+        { "", PL_ARRANGE_FRACTION, 16, "than the 27 glue-ups that the boards hold" },
+        { "\"budget\": {\"specimens\": 10}", PL_ARRANGE_SCREENING, 8,
+          "one of each of the 32 combinations is more than the 10 glue-ups that the budget "
+          "allows" },
+        { "\"budget\": {\"specimens\": 26}", PL_ARRANGE_FRACTION, 16,
+          "than the 26 glue-ups that the budget allows" },
+        { "\"budget\": {\"press_hours\": \"9 h\"}, \"times\": {\"clamp\": \"30 min\"}",
+          PL_ARRANGE_FRACTION, 16, "than the 18 glue-ups that the press hours allow" },
+        { "\"budget\": {\"specimens\": 7}", PL_ARRANGE_AUTO, 0, NULL }, /* too few for any */
+        { "\"budget\": {\"specimens\": 26}, \"glue_ups_per_level\": 1", PL_ARRANGE_AUTO, 0, NULL },
+        { "\"not_together\": [{\"a\": \"x\", \"b\": \"x\"}], \"budget\": {\"specimens\": 20}",
+          PL_ARRANGE_OPTIMAL, 20, "one of each of the 24 combinations" },
+        { "\"not_together\": [{\"a\": \"x\", \"b\": \"x\"}]", PL_ARRANGE_AUTO, 0, NULL },
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const pl_study *s = NULL;
+        const char *at = strstr(two, ",\n \"arrangement\"");
+        void *own;
+        bench *b;
+        pl_text t;
+
+        bench_open(&own);
+        b = own;
+        pl_text_init(&t, b->a);
+        pl_text_add(&t, "%.*s%s%s}", (int)(at - two), two, *cases[i].rest ? ", " : "",
+                    cases[i].rest);
+        assert_ok(b, pl_study_parse(b->a, "t.json", pl_text_done(&t), t.length, &s, &b->d));
+        assert_int_equal(s->arrangement.kind, cases[i].kind);
+        assert_int_equal(s->arrangement.runs, cases[i].runs);
+        assert_int_equal(s->arrangement.because != NULL, cases[i].because != NULL);
+        if (cases[i].because && !strstr(s->arrangement.because, cases[i].because))
+            fail_msg("%s", s->arrangement.because);
+        bench_close(&own);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_runs),           TEST(test_refused),        TEST(test_three_levels),
         TEST(test_central_levels), TEST(test_central_middle), TEST(test_optimal),
-        TEST(test_not_together),   TEST(test_hard),
+        TEST(test_not_together),   TEST(test_hard),           TEST(test_chosen),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
