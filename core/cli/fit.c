@@ -2,10 +2,12 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/stream.h"
 #include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/fit_linear.h"
 #include "cli/study_fit.h"
+#include "fit/bootstrap.h"
 #include "fit/plateau.h"
 #include "page/terminal.h"
 #include "report/pictures.h"
@@ -16,6 +18,8 @@ typedef struct fit_options {
     pl_linear_options linear;
     bool log_x, floor_fixed;
     double floor, share;
+    long long bootstrap, seed;
+    bool seeded;
 } fit_options;
 
 enum {
@@ -29,6 +33,8 @@ enum {
     KEY_GLUE_UP,
     KEY_FOR_EACH,
     KEY_SHARE,
+    KEY_BOOTSTRAP,
+    KEY_SEED,
     KEY_PLOT
 };
 
@@ -43,6 +49,8 @@ static const struct argp_option options[] = {
     { "planned", KEY_PLANNED, "COL", 0, "planned level of each row (else --over itself)", 0 },
     { "glue-up", KEY_GLUE_UP, "COL", 0, "names the glue-up of each row: its rows are averaged", 0 },
     { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
+    { "bootstrap", KEY_BOOTSTRAP, "N", 0, "so many draws from the fit, beside the answer", 0 },
+    { "seed", KEY_SEED, "N", 0, "of these draws, below 2^53; else drawn from the system", 0 },
     PL_LINEAR_OPTIONS{ "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
     { 0 },
 };
@@ -81,6 +89,11 @@ static pl_code take(pl_run *run, int key, const char *arg)
         return take_number(run, "--floor", arg, &o->floor);
     case KEY_SHARE:
         return take_share(run, arg, &o->share);
+    case KEY_BOOTSTRAP:
+        return pl_take_whole(run, "--bootstrap", arg, 100, PL_BOOTSTRAP_DRAWS_MOST, &o->bootstrap);
+    case KEY_SEED:
+        o->seeded = true;
+        return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
     case KEY_LOG_X:
         o->log_x = true;
         break;
@@ -110,7 +123,9 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
                            .ncurve = o->curves.count,
                            .floor_fixed = o->floor_fixed,
                            .floor = o->floor,
-                           .share = o->share };
+                           .share = o->share,
+                           .bootstrap = (size_t)o->bootstrap,
+                           .seed = (uint64_t)o->seed };
     pl_plateau *plateaus;
     pl_code rc;
 
@@ -132,6 +147,10 @@ static pl_code check_table_options(pl_run *run)
         rc = pl_usage(run, "", "both a study and --data", "one of them", "");
     if (!o->response)
         rc = pl_usage(run, "--response", "nothing", "the column that was measured", "");
+    if (o->seeded && !o->bootstrap)
+        rc = pl_usage(run, "--seed", "no --bootstrap", "draws to be seeded", "");
+    if (o->bootstrap && !o->over)
+        rc = pl_usage(run, "--bootstrap", "no --over", "a curve to draw from", "");
     if (o->over && pl_linear_asked(&o->linear))
         rc = pl_usage(run, "",
                       pl_arena_printf(run->arena, "--over beside %s", pl_linear_asked(&o->linear)),
@@ -148,6 +167,7 @@ static pl_code check_study_options(pl_run *run)
         const char *name;
         bool given;
     } said[] = {
+        { "--seed without --bootstrap", o->seeded && !o->bootstrap },
         { "--response", o->response },
         { "--over", o->over },
         { "--curve", o->curves.count },
@@ -241,12 +261,17 @@ static pl_code run_fit(pl_run *run)
 
     if (!o->data && !run->narg)
         return pl_usage(run, "", "nothing to fit", "a study, or --data FILE.csv", "");
+    if (!o->seeded)
+        o->seed = (long long)pl_seed_from_system();
     rc = o->data ? PL_OK : check_study_options(run);
     if (!rc)
-        rc = o->data ? fit_table(run, &f) : pl_study_fit(run, run->args[0], &l, &f);
+        rc = o->data ? fit_table(run, &f)
+                     : pl_study_fit_drawn(run, run->args[0], (size_t)o->bootstrap,
+                                          (uint64_t)o->seed, &l, &f);
     if (!rc)
         rc = say(run, &f);
-    return rc || o->data ? rc : keep(run, &l);
+    /* draws beside an answer are a look at it: the book keeps answers that can be made again */
+    return rc || o->data || o->bootstrap ? rc : keep(run, &l);
 }
 
 const pl_verb pl_verb_fit = {

@@ -40,6 +40,12 @@ static const struct {
     { "AICc",
       "a figure that weighs how closely a curve follows the data against how many numbers it\n"
       "needed; curves are averaged with weights made from it." },
+    { "bootstrap", "the same fit made again and again on readings drawn from it: how far its "
+                   "answer strays when\n"
+                   "nothing but chance is changed." },
+    { "profile",
+      "how much worse the best curve fits when the answer is held at one place after another;\n"
+      "where it fits clearly worse, the answer does not lie." },
     { "weight",
       "the share a curve has in the averaged answer; the weights of all curves that are averaged\n"
       "add up to one." },

@@ -18,6 +18,8 @@ typedef struct pl_loaded {
     int64_t seen;            /* the last entry of its trail then */
     const pl_marking *marks; /* of the study, nmark of them; for pl_join */
     size_t nmark;
+    size_t bootstrap;      /* draws beside each curve (fit/bootstrap.h) */
+    uint64_t seed;         /* of them */
     bool with_excluded;    /* pl_join lets excluded specimens count */
     pl_rig *rigs;          /* study->rigs resolved, study->nrig of them; NULL when some are not */
     pl_set_points *points; /* NULL when rigs are not known or no factor is pressed */

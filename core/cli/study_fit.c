@@ -47,8 +47,10 @@ static pl_code rig_doubts(pl_run *run, const pl_fit_answer *f, const pl_factor *
     return PL_OK;
 }
 
-static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
+static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
 {
+    const pl_study *s = l->study;
+    const pl_table *t = out->table;
     const pl_factor *over = &s->factors[s->question.over];
     const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
@@ -65,6 +67,8 @@ static pl_code fit_curves(pl_run *run, const pl_study *s, const pl_table *t, pl_
                              .curves = s->curves,
                              .ncurve = s->ncurve,
                              .share = s->question.share,
+                             .bootstrap = l->bootstrap,
+                             .seed = l->seed,
                              .wood = "wood" };
     rc = pl_match_curve(run->arena, s, t, (size_t)s->question.over, blocks, &spec->nblock,
                         &spec->unit, &run->diags);
@@ -317,7 +321,7 @@ static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *join
                           .broken = joined->broken,
                           .used = joined->used };
     if (l->study->question.over >= 0)
-        rc = fit_curves(run, l->study, f->table, f);
+        rc = fit_curves(run, l, f);
     if (!rc)
         rc = fit_linear(run, l->study, f->table, f);
     return rc;
@@ -399,6 +403,7 @@ static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readi
     if (!with)
         return pl_nomem(&run->diags);
     all.with_excluded = true;
+    all.bootstrap = 0;
     f->excluded = n;
     pl_diags_init(&run->diags, run->arena);
     rc = pl_join(run, &all, readings, &joined);
@@ -424,10 +429,18 @@ static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readi
 
 pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *l, pl_fit_answer *f)
 {
+    return pl_study_fit_drawn(run, study, 0, 0, l, f);
+}
+
+pl_code pl_study_fit_drawn(pl_run *run, const char *study, size_t draws, uint64_t seed,
+                           pl_loaded *l, pl_fit_answer *f)
+{
     pl_readings readings = { 0 };
     pl_joined joined = { 0 };
     pl_code rc = pl_load(run, study, PL_LOAD_PLAN | PL_LOAD_RIGS, l);
 
+    l->bootstrap = draws;
+    l->seed = seed;
     if (!rc)
         rc = pl_book_record(run->arena, l->book, l->study->name, &readings, &l->marks, &l->nmark,
                             &run->diags);

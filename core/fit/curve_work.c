@@ -432,6 +432,17 @@ static double fixed_rise_at(void *self, double log_height)
     return p.ss + e * e;
 }
 
+static double fixed_zero_ss(held_search *k)
+{
+    pl_curve_point p;
+    double s;
+
+    if (!shape_of_ratio(k, k->w->share, &s))
+        return INFINITY;
+    pl_curve_try(k->w, s, &p);
+    return p.q2 > 0 ? p.ss : p.ss + p.q2 * p.q2;
+}
+
 /* The height is searched within a factor 8 of the largest size the data show; beyond that no fit
  * comes near them. */
 static double fixed_rise_ss(held_search *k)
@@ -440,12 +451,14 @@ static double fixed_rise_ss(held_search *k)
     pl_curve_work *w = k->w;
     double grid[STEPS + 1], trial[STEPS + 1], size = 0, at;
 
+    k->low = w->grid[0];
+    k->high = w->grid[w->ngrid - 1];
+    if (w->floor == 0) /* the height has no say in the shape */
+        return fixed_zero_ss(k);
     for (size_t i = 0; i < w->rows->n; i++)
         size = fmax(size, fabs(w->rows->y[i]));
     if (!(size > 0))
         return INFINITY;
-    k->low = w->grid[0];
-    k->high = w->grid[w->ngrid - 1];
     for (int i = 0; i <= STEPS; i++) {
         grid[i] = log(size) + log(64.0) * ((double)i / STEPS - 0.7);
         trial[i] = fixed_rise_at(k, grid[i]);

@@ -381,6 +381,7 @@ pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *s
         return pl_nomem(d);
     for (size_t k = 0; k < groups.nlevel; k++) { /* all groups are tried: all faults in one run */
         g[k] = (pl_plateau_group){ .a = a, .spec = spec, .share = share, .d = d };
+        g[k].number = k;
         g[k].name = spec->for_each ? groups.levels[k] : NULL;
         rc = fit_group(&g[k], table, rows + start[k], start[k + 1] - start[k], &p[k]);
         if (rc == PL_ENOMEM)

@@ -30,6 +30,8 @@ typedef struct pl_curve_spec {
     double share;                      /* of the largest mean; 0: 0.95 */
     const struct pl_rig_doubt *doubts; /* ndoubt of them: how surely rigs make x (onset.h) */
     size_t ndoubt;
+    size_t bootstrap; /* draws, at most PL_BOOTSTRAP_DRAWS_MOST (bootstrap.h); 0: none */
+    uint64_t seed;    /* of them, below PL_SEED_LIMIT */
     const char *wood; /* numbers: a row counts as a wood break when not 0; NULL: not counted */
 } pl_curve_spec;
 

@@ -2,6 +2,7 @@
  * are plateau.c. */
 #include <math.h>
 
+#include "fit/bootstrap.h"
 #include "fit/plateau_group.h"
 
 #define PICTURE_POINTS 144 /* over all steps between levels */
@@ -273,6 +274,12 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
         rc = fill_units(g, p);
     if (!rc)
         rc = fill_onset(g, p);
+    if (!rc && g->spec->bootstrap) {
+        pl_bootstrap *b;
+
+        rc = pl_bootstrap_onset(g, &b);
+        p->bootstrap = b;
+    }
     if (rc)
         return rc;
     p->rise = g->contrasts.rise;

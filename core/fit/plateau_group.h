@@ -13,6 +13,7 @@ typedef struct pl_plateau_group {
     const pl_curve_spec *spec;
     double share;
     const char *name; /* of the group; NULL */
+    size_t number;    /* of the group, from 0 */
     pl_plateau_data data;
     size_t *known; /* places of the units with a known x */
     size_t nknown;

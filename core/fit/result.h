@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 typedef struct pl_coef {
     const char *name; /* "intercept", "slope", "knee", "species=beech", "top[species=beech]" */
@@ -222,6 +223,13 @@ typedef struct pl_between {
     size_t nshared;
 } pl_between;
 
+/* The onset in readings drawn from the fit; stands beside the interval from the profile. */
+typedef struct pl_bootstrap {
+    size_t draws, without; /* without: draws that have no onset */
+    uint64_t seed;
+    pl_bounded onset; /* at: the median */
+} pl_bootstrap;
+
 typedef struct pl_plateau {
     const char *response, *unit;      /* "strength", "N/mm2" */
     const char *over, *over_unit;     /* "pressure", "N/mm2" */
@@ -251,8 +259,9 @@ typedef struct pl_plateau {
     /* Unit values as fitted, for dots and residual pictures. */
     size_t nunit;
     const double *unit_x, *unit_y, *unit_adjusted, *unit_fitted, *unit_residual;
-    const size_t *unit_row;    /* a row of the table that belongs to the unit */
-    const pl_between *between; /* of all groups of the fit; NULL for a single one */
+    const size_t *unit_row;        /* a row of the table that belongs to the unit */
+    const pl_bootstrap *bootstrap; /* NULL: not asked for, or not to be had */
+    const pl_between *between;     /* of all groups of the fit; NULL for a single one */
 } pl_plateau;
 
 #endif

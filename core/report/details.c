@@ -122,6 +122,31 @@ static char *step_words(pl_arena *a, const pl_plateau *p, const pl_step *s)
                            pl_text_number(a, s->t, 4), pl_text_number(a, s->point, 4));
 }
 
+static char *limit_text(pl_arena *a, double x, bool open)
+{
+    return open ? pl_arena_str(a, "open") : pl_text_number(a, x, 4);
+}
+
+/* The bootstrap beside the profile; both without what a rig may do. */
+static void add_bootstrap(pl_arena *a, const pl_plateau *p, pl_text *t)
+{
+    const pl_bootstrap *b = p->bootstrap;
+    const pl_bounded *o = &p->onset_itself;
+
+    if (!b)
+        return;
+    pl_text_add(t,
+                "Onset by the profile: %s (%s to %s). Bootstrap beside it, %zu draws from the fit "
+                "(seed %llu): %s (%s to %s)",
+                pl_text_number(a, o->at, 4), limit_text(a, o->low, o->low_open),
+                limit_text(a, o->high, o->high_open), b->draws, (unsigned long long)b->seed,
+                pl_text_number(a, b->onset.at, 4), limit_text(a, b->onset.low, b->onset.low_open),
+                limit_text(a, b->onset.high, b->onset.high_open));
+    if (b->without)
+        pl_text_add(t, "; %zu draws have no onset and count as open ends", b->without);
+    pl_text_put(t, ".\n");
+}
+
 char *pl_details_state(pl_arena *a, const pl_plateau *p)
 {
     pl_text t;
@@ -160,6 +185,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
         if (p->nlevel)
             pl_details_add(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
         pl_text_add(&t, "%s\n", pl_details_state(a, p));
+        add_bootstrap(a, p, &t);
         pl_details_add(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
         pl_details_add(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
                        pl_details_params(a, p));

@@ -122,6 +122,14 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
         pl_json_bounded(o, "onset_without_rig", &p->onset_itself);
         pl_jadd_text(o, "rig_in_onset", p->doubted_rig);
     }
+    if (p->bootstrap) {
+        pl_jval *b = pl_jadd_object(o, "bootstrap");
+
+        pl_jadd_whole(b, "draws", (long long)p->bootstrap->draws);
+        pl_jadd_whole(b, "without_onset", (long long)p->bootstrap->without);
+        pl_jadd_whole(b, "seed", (long long)p->bootstrap->seed);
+        pl_json_bounded(b, "onset", &p->bootstrap->onset);
+    }
     pl_json_bounded(o, "range_end", &p->range_end);
     pl_jadd_number(o, "fall_excluded", p->fall_excluded);
     pl_jadd_number(o, "change_excluded", p->change_excluded);
