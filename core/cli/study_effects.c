@@ -17,7 +17,7 @@ typedef struct chooser {
     pl_texts idle;  /* joint effects that are left out */
 } chooser;
 
-static bool curved(const pl_study *s)
+bool pl_study_curved(const pl_study *s)
 {
     return s->arrangement.kind == PL_ARRANGE_CENTRAL ||
            s->arrangement.kind == PL_ARRANGE_BOX_BEHNKEN ||
@@ -107,7 +107,7 @@ static pl_code add_product(chooser *c, const char *name, size_t one, size_t othe
 
 static bool sloped(const chooser *c, size_t k)
 {
-    return curved(c->s) && c->s->factors[k].numeric && c->codes[k].values &&
+    return pl_study_curved(c->s) && c->s->factors[k].numeric && c->codes[k].values &&
            c->codes[k].nlevel >= 2;
 }
 

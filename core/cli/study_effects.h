@@ -6,6 +6,9 @@
 #include "fit/linear.h"
 #include "study/study.h"
 
+/* Is it a design for slopes, squares and products of measured factors? */
+bool pl_study_curved(const pl_study *s);
+
 /* Fills effects and covariates of spec; *table: t, or a copy with columns more (squares and
  * products of measured factors, each from -1 at its lowest to 1 at its highest level). Single
  * factors always; joint effects of two where the arrangement asks for them and every combination

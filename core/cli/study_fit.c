@@ -14,6 +14,7 @@
 #include "fit/matching.h"
 #include "fit/onset.h"
 #include "fit/plateau.h"
+#include "fit/surface.h"
 #include "report/say.h"
 #include "rigs/rigs.h"
 
@@ -134,6 +135,22 @@ static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fi
 }
 
 /* What the arrangement can show: core/cli/study_effects.h. */
+/* A design for a curved surface: where its top lies. */
+static pl_code fit_surface(pl_run *run, const pl_study *s, const pl_table *t, const pl_matching *m,
+                           pl_fit_answer *out)
+{
+    const char *blocks[2 * PL_MATCHING_BLOCKS_MOST];
+    size_t n = 0;
+
+    if (!pl_study_curved(s))
+        return PL_OK;
+    for (size_t i = 0; i < m->nblock; i++)
+        blocks[n++] = m->blocks[i];
+    for (size_t i = 0; i < m->nrandom; i++)
+        blocks[n++] = m->randoms[i];
+    return pl_fit_surface(run->arena, s, t, blocks, n, &out->surface, &run->diags);
+}
+
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
     const pl_table *table = t;
@@ -154,6 +171,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     spec.nrandom = m.nrandom;
     spec.designed = m.designed;
     rc = pl_fit_linear(run->arena, table, &spec, fit, &run->diags);
+    if (!rc)
+        rc = fit_surface(run, s, t, &m, out);
     if (!rc)
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)

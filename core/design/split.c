@@ -215,7 +215,7 @@ static pl_code name_stretches(pl_draft *f, pl_stream *stream, size_t *nrow)
 pl_code pl_draft_split_deal(pl_draft *f, pl_stream *stream)
 {
     dealing d = { .f = f, .stream = stream };
-    size_t nrow;
+    size_t nrow = 0;
     pl_code rc = name_stretches(f, stream, &nrow);
 
     d.units = PL_NEWN(f->scratch, f->nunit, uint32_t);

@@ -33,7 +33,7 @@ static bool within(look *k, const char *finer, const char *coarser)
     pl_factor_codes f = codes_of(k, finer), c = codes_of(k, coarser);
     int *of = PL_NEWN(k->a, f.nlevel, int);
 
-    if (!of || k->rc) {
+    if (!of || k->rc || !f.code || !c.code) {
         k->rc = k->rc ? k->rc : pl_nomem(k->d);
         return false;
     }

@@ -29,6 +29,7 @@ typedef struct pl_fit_answer {
     const pl_plateau *plateaus;
     size_t nplateau;
     const struct pl_curve_spec *spec; /* that they were fitted by; NULL: none */
+    const struct pl_surface *surface; /* of a design for one; NULL: none */
     const pl_linear_fit *linear;      /* NULL when none was asked for */
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */

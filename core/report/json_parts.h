@@ -7,6 +7,8 @@
 void pl_json_coef(pl_jval *list, const pl_coef *c);
 void pl_json_bounded(pl_jval *object, const char *key, const pl_bounded *b);
 void pl_json_residual(pl_jval *object, const pl_residual *r);
+struct pl_surface;
+void pl_json_surface(pl_jval *object, const struct pl_surface *s);
 void pl_json_linear(pl_jval *object, const pl_linear_fit *l);
 
 #endif

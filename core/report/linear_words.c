@@ -167,6 +167,8 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
     const pl_linear_fit *l = f->linear;
     double alarm = f->study ? f->study->question.false_alarm : 0.05;
 
+    if (f->surface)
+        pl_surface_words(a, f, t);
     for (size_t i = 0; i < l->neffect; i++) {
         const pl_effect *e = &l->effects[i];
         bool together = strstr(e->name, ", "); /* an interaction */

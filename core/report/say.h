@@ -15,6 +15,8 @@ char *pl_say_p(pl_arena *a, double p);
 /* Joints at or above x (in the curve's unit) that broke in the wood. */
 void pl_say_wood(const pl_plateau *p, double from, size_t *wood, size_t *joints);
 
+/* Where the top of a curved surface lies; f->surface is not NULL. */
+void pl_surface_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 /* Effects of the linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 

@@ -369,7 +369,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
         pl_text_add(&t, "%s%s\n", i ? "\n" : "", sentence ? sentence : "");
     }
     pl_groups_words(a, f, &t);
-    if (!f->nplateau && f->linear)
+    if (f->linear && (!f->nplateau || (f->study && f->study->question.aim == PL_AIM_DIFFERENCE)))
         pl_linear_words(a, f, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
