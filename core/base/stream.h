@@ -27,7 +27,8 @@ typedef enum pl_purpose {
     PL_FOR_NEXT = 20,      /* days tried out before they are made */
     PL_FOR_BOOTSTRAP = 21, /* readings drawn from a fitted curve */
     PL_FOR_LOW_TAIL = 30,  /* strengths to bound the low tail of */
-    PL_FOR_SCATTER = 31    /* parts of the scatter that a pilot leaves open */
+    PL_FOR_SCATTER = 31,   /* parts of the scatter that a pilot leaves open */
+    PL_FOR_PLATEAU = 40    /* studies of a plateau */
 } pl_purpose;
 
 typedef struct pl_stream {

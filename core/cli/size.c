@@ -23,6 +23,15 @@ enum {
     KEY_PERCENTILE,
     KEY_CONFIDENCE,
     KEY_WIDTH,
+    KEY_WITHIN,
+    KEY_LOW,
+    KEY_HIGH,
+    KEY_ONSET,
+    KEY_FLOOR,
+    KEY_DRAWS,
+    KEY_SURE,
+    KEY_SEED,
+    KEY_MERGE,
 };
 
 static const struct argp_option options[] = {
@@ -40,6 +49,19 @@ static const struct argp_option options[] = {
     { "percentile", KEY_PERCENTILE, "P", 0, "aim: a strength that all but P of the joints pass",
       0 },
     { "confidence", KEY_CONFIDENCE, "C", 0, "how often strengths proven so are right (95 %)", 0 },
+    { "within", KEY_WITHIN, "FACTOR", 0,
+      "aim: where strength stops rising, so near (\"factor 1.5\")", 0 },
+    { "from", KEY_LOW, "X", 0, "the lowest of the levels, at constant ratio: \"0.2 N/mm2\"", 0 },
+    { "to", KEY_HIGH, "X", 0, "the highest", 0 },
+    { "onset", KEY_ONSET, "X", 0, "a guess of where it stops rising", 0 },
+    { "floor", KEY_FLOOR, "SHARE", 0,
+      "a guess of what a joint holds at the start (40 %), of the highest", 0 },
+    { "draws", KEY_DRAWS, "N", 0, "studies drawn a number at most (100000), or a part of them: A:B",
+      0 },
+    { "sure-to", KEY_SURE, "SHARE", 0, "stop when a chance is as sure as this (0.5 %)", 0 },
+    { "seed", KEY_SEED, "N", 0, "of the draws (1)", 0 },
+    { "merge", KEY_MERGE, "FILE", 0, "in place of drawing: JSON answers of parts; may be repeated",
+      0 },
     { 0 },
 };
 
@@ -81,13 +103,40 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_CONFIDENCE:
         o->confidence = arg;
         break;
+    case KEY_WITHIN:
+        o->within = arg;
+        break;
+    case KEY_LOW:
+        o->from = arg;
+        break;
+    case KEY_HIGH:
+        o->to = arg;
+        break;
+    case KEY_ONSET:
+        o->onset = arg;
+        break;
+    case KEY_FLOOR:
+        o->floor = arg;
+        break;
+    case KEY_DRAWS:
+        o->draws = arg;
+        break;
+    case KEY_SURE:
+        o->sure_to = arg;
+        break;
+    case KEY_SEED:
+        o->seeded = true;
+        return pl_take_whole(run, "--seed", arg, 0, (1ll << 53) - 1, &o->seed);
+    case KEY_MERGE:
+        return pl_texts_add(run, &o->merge, arg);
     default:
         o->width = arg;
     }
     return PL_OK;
 }
 
-static pl_code from_study(pl_run *run, pl_size_question *q)
+/* *plateau: the study asks for a plateau with guesses, which is simulated. */
+static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **plateau)
 {
     pl_size_options *o = run->options;
     const pl_study *s = NULL;
@@ -100,6 +149,11 @@ static pl_code from_study(pl_run *run, pl_size_question *q)
                       "one of them", "change the study, or leave it out");
     if (!rc)
         rc = pl_history_scatter(run, l.study, &s);
+    if (!rc && s->question.aim == PL_AIM_PLATEAU && s->question.nguess &&
+        !isnan(s->question.within)) {
+        *plateau = s;
+        return PL_OK;
+    }
     if (!rc)
         rc = pl_size_from_study(run->arena, s, q, &run->diags);
     if (!rc && l.study->question.aim == PL_AIM_PLATEAU)
@@ -113,11 +167,20 @@ static pl_code run_size(pl_run *run)
 {
     pl_size_options *o = run->options;
     const pl_size_answer *answer;
+    const pl_study *plateau = NULL;
     pl_size_question q;
-    pl_code rc;
+    pl_code rc = PL_OK;
 
     pl_size_question_init(&q);
-    rc = run->narg ? from_study(run, &q) : pl_size_from_flags(run, o, &q);
+    if (run->narg)
+        rc = from_study(run, &q, &plateau);
+    if (!rc && (plateau || (!run->narg && o->within)))
+        return pl_size_plateau(run, o, plateau);
+    if (!rc && pl_size_simulates(o))
+        rc = pl_usage(run, pl_size_simulates(o), "nothing to simulate",
+                      run->narg ? "a study with aim plateau, within and guess" : "--within", "");
+    if (!rc && !run->narg)
+        rc = pl_size_from_flags(run, o, &q);
     if (!rc)
         rc = pl_size_read_chance(run, "--miss-at-most", o->miss, &q.miss_at_most);
     if (!rc)

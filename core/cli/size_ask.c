@@ -36,6 +36,19 @@ static pl_code read_measure(pl_run *run, const char *option, const char *text, m
                     "for example \"12 %\" or \"1.2 N/mm2\"");
 }
 
+pl_code pl_size_read_share(pl_run *run, const char *option, const char *text, double *out)
+{
+    measure m;
+
+    if (read_measure(run, option, text, &m))
+        return PL_EUSAGE;
+    if (!m.relative)
+        return pl_usage(run, option, pl_arena_printf(run->arena, "\"%s\"", text),
+                        "a share of the strength, such as \"12 %\"", "");
+    *out = m.value;
+    return PL_OK;
+}
+
 pl_code pl_size_read_chance(pl_run *run, const char *option, const char *text, double *out)
 {
     const char *why;
@@ -57,6 +70,11 @@ const char *pl_size_stands_in(const pl_size_options *o)
            : o->percentile   ? "--percentile"
            : o->confidence   ? "--confidence"
            : o->width        ? "--width-at-most"
+           : o->within       ? "--within"
+           : o->from         ? "--from"
+           : o->to           ? "--to"
+           : o->onset        ? "--onset"
+           : o->floor        ? "--floor"
                              : NULL;
 }
 

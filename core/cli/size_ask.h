@@ -9,6 +9,11 @@ typedef struct pl_size_options { /* as typed; NULL or 0: not given */
     const char *scatter, *worth, *miss, *alarm, *as_good, *truly, *percentile, *confidence, *width;
     long long levels, scatter_from, glue_ups;
     bool both_sides;
+    /* the plateau aim, simulated: size_plateau.c */
+    const char *within, *from, *to, *onset, *floor, *draws, *sure_to;
+    pl_texts merge;
+    long long seed;
+    bool seeded;
 } pl_size_options;
 
 /* Flags that take the place of a study: the question. EUSAGE. */
@@ -17,6 +22,14 @@ pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_questi
 const char *pl_size_stands_in(const pl_size_options *o);
 /* A chance as typed; NULL leaves *out. */
 pl_code pl_size_read_chance(pl_run *run, const char *option, const char *text, double *out);
+
+/* The plateau aim: from a study that has guesses, or (s NULL) from flags. Asks, simulates or
+ * merges, and says. */
+pl_code pl_size_plateau(pl_run *run, const pl_size_options *o, const pl_study *s);
+/* The first option given that only the plateau aim has, or NULL. */
+const char *pl_size_simulates(const pl_size_options *o);
+/* A share of the strength or a dimension, as --scatter takes it. EUSAGE. */
+pl_code pl_size_read_share(pl_run *run, const char *option, const char *text, double *out);
 
 /* The answer as words, table and JSON. */
 pl_code pl_size_say(pl_run *run, const pl_size_question *q, const pl_size_answer *answer);

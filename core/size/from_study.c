@@ -3,6 +3,7 @@
 #include <limits.h>
 #include <math.h>
 
+#include "size/plateau.h"
 #include "size/size.h"
 
 /* What stands in when nobody knows the scatter. Shear strengths of glued joints in
@@ -173,7 +174,8 @@ static pl_aim aim_of(const pl_study *s)
     return s->question.aim == PL_AIM_PLATEAU ? PL_AIM_DIFFERENCE : s->question.aim;
 }
 
-pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
+/* All but what is worth noticing. */
+static void set_common(const pl_study *s, pl_size_question *out)
 {
     pl_size_question_init(out);
     out->aim = aim_of(s);
@@ -190,7 +192,59 @@ pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out
     out->miss_at_most = s->question.miss_at_most;
     out->false_alarm = s->question.false_alarm;
     out->glue_ups_per_level = s->glue_ups_per_level;
+}
+
+pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
+{
+    set_common(s, out);
     return set_worth(a, s, out, diags);
+}
+
+static double *rising_levels(pl_arena *a, const pl_factor *f)
+{
+    double *x = PL_NEWN(a, f->nlevel, double);
+
+    for (size_t l = 0; x && l < f->nlevel; l++) {
+        size_t at = l;
+
+        for (; at && x[at - 1] > f->levels[l].si; at--)
+            x[at] = x[at - 1];
+        x[at] = f->levels[l].si;
+    }
+    return x;
+}
+
+pl_code pl_plateau_from_study(pl_arena *a, const pl_study *s, pl_plateau_question *out, pl_diags *d)
+{
+    const pl_question *asked = &s->question;
+    const pl_factor *f = &s->factors[asked->over];
+    pl_plateau_guess *guesses = PL_NEWN(a, asked->nguess, pl_plateau_guess);
+
+    out->levels = rising_levels(a, f);
+    if (!guesses || !out->levels)
+        return pl_nomem(d);
+    for (size_t i = 0; i < asked->nguess; i++)
+        guesses[i] = (pl_plateau_guess){ asked->guess[i].curve, asked->guess[i].log_x,
+                                         asked->guess[i].floor, asked->guess[i].onset,
+                                         asked->guess[i].weight };
+    out->K = f->nlevel;
+    out->kind = f->kind;
+    out->unit = f->unit;
+    out->share = asked->share;
+    out->within = asked->within;
+    out->guesses = guesses;
+    out->nguess = asked->nguess;
+    set_common(s, &out->size);
+    out->size.groups = 1; /* each group's curve stands on its own error */
+    if (!out->size.relative) {
+        if (!(s->breaking.expected_strength_Pa > 0))
+            return unfit(a, s, "/breaking/expected_strength",
+                         "a scatter as a strength, and curves guessed as shares",
+                         "the expected strength to join them",
+                         "state expected_strength under breaking, or the scatter as a share", d);
+        scale_scatter(&out->size, 1 / s->breaking.expected_strength_Pa);
+    }
+    return PL_OK;
 }
 
 unsigned pl_size_within_budget(const pl_study *s)

@@ -159,6 +159,13 @@ static const pl_key question_keys[] = {
       .otherwise = "only noticing counts",
       .help = "how far apart the limits of the answer may lie, beside or instead of "
               "`worth_noticing`" },
+    { .name = "within",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      AT(pl_raw_question, within),
+      .otherwise = "not said; `size` then counts for a difference",
+      .help = "aim plateau: how near the true place where strength stops rising is to be found: "
+              "\"factor 1.5\"; with `guess`, `size` simulates it" },
     { .name = "guess",
       .is = PL_IS_OBJECTS,
       .of = &guess,

@@ -71,6 +71,7 @@ typedef struct pl_raw_question {
     pl_worth as_good_as, width_at_most;
     bool both_sides;
     double percentile, confidence;
+    const char *within;
     struct pl_raw_guess *guess;
     size_t nguess;
 } pl_raw_question;

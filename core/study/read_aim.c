@@ -1,5 +1,5 @@
-/* What the aims as-good-as and low-tail have of their own: the level named beforehand, the
- * margin, the percentile. The rest of the question is read_factors.c's. */
+/* What single aims have of their own: the level named beforehand, the margin, the percentile; how
+ * near an onset is to be found. The rest of the question is read_factors.c's. */
 #include <math.h>
 #include <string.h>
 
@@ -74,8 +74,26 @@ static void build_as_good(pl_build *b, pl_question *q)
                      "50 % or more, below 100 %", "nothing can be shown to be all of it");
 }
 
+static void build_within(pl_build *b, pl_question *q)
+{
+    const char *typed = b->raw->question.within, *number = typed;
+
+    if (!typed)
+        return;
+    if (!strncmp(number, "factor ", 7))
+        number += 7;
+    if (!pl_text_to_number(number, &q->within) || !(q->within > 1 && q->within <= 100)) {
+        q->within = NAN;
+        pl_fill_fail(&b->f, PL_EVALUE, pl_build_at(b, "question", "within"), NULL,
+                     "a factor above 1, such as \"factor 1.5\"",
+                     "factor 1.5: two thirds to one and a half times the true place");
+    }
+}
+
 void pl_build_aim(pl_build *b, pl_question *q)
 {
+    if (q->aim == PL_AIM_PLATEAU)
+        build_within(b, q);
     if (q->aim == PL_AIM_AS_GOOD_AS)
         build_as_good(b, q);
     if (q->aim != PL_AIM_LOW_TAIL)

@@ -611,7 +611,8 @@ void pl_build_question(pl_build *b)
                         .both_sides = raw->both_sides,
                         .percentile = raw->percentile,
                         .confidence = raw->confidence,
-                        .width_at_most = raw->width_at_most };
+                        .width_at_most = raw->width_at_most,
+                        .within = NAN };
     build_over(b, q);
     if (!pl_build_at(b, "question", "aim")) {
         q->aim = q->over >= 0 ? PL_AIM_PLATEAU : PL_AIM_DIFFERENCE;
@@ -630,7 +631,7 @@ void pl_build_question(pl_build *b)
                      "a share of the strength, not of the rise");
     pl_build_aim(b, q);
     if (at && at->kind == PL_JSON_OBJECT && !pl_json_get(at, "worth_noticing") &&
-        q->aim <= PL_AIM_DIFFERENCE && !pl_json_get(at, "width_at_most"))
+        q->aim <= PL_AIM_DIFFERENCE && isnan(q->within) && !pl_json_get(at, "width_at_most"))
         pl_fill_assume(&b->f, "/question", "worth_noticing",
                        "not said what difference is worth noticing: size needs it");
 }

@@ -75,6 +75,7 @@ typedef struct pl_question {
     bool both_sides;               /* nor better by more than the margin */
     double percentile, confidence; /* low-tail: 0.05, and how sure its limit is to be */
     pl_worth width_at_most;        /* of the interval; value NAN if absent */
+    double within;                 /* plateau: ratio to the true onset, above 1; NAN if absent */
     const pl_guess *guess;         /* nguess of them */
     size_t nguess;
 } pl_question;

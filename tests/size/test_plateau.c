@@ -1,0 +1,238 @@
+/* Simulated plateau studies: one study judged on projections against the whole of fit, and what
+ * must hold of the chances. */
+#include <gsl/gsl_errno.h>
+
+#include "base/stream.h"
+#include "fit/plateau.h"
+#include "size/plateau.h"
+#include "support.h"
+
+#define NLEVEL 8
+
+static double level(size_t i)
+{
+    return 0.2 * pow(1.5, (double)i);
+}
+
+static double exponential(double p)
+{
+    return 4 + 7 * (1 - exp(-2.2 * p));
+}
+
+static double knee_in_log(double p) /* four levels on the plateau */
+{
+    return 5 + 6 * fmin(log(p / level(0)) / log(level(4) / level(0)), 1);
+}
+
+static double line_in_log(double p)
+{
+    return 5 + 6 * log(p / level(0)) / log(level(NLEVEL - 1) / level(0));
+}
+
+static double nothing(double p)
+{
+    return 9 + 0 * p;
+}
+
+/* Draws a study of n a level, gives its sufficient figures and fit's answer on its rows. */
+static const pl_plateau *drawn(pl_arena *a, double (*mean)(double), size_t n, double sd,
+                               uint64_t draw, double *means, double *ss)
+{
+    pl_curve_spec spec = { .response = "y", .over = "p" };
+    double *p = PL_NEWN(a, NLEVEL * n, double), *y = PL_NEWN(a, NLEVEL * n, double);
+    const char **text = PL_NEWN(a, NLEVEL * n, const char *);
+    pl_column columns[] = { { "y", "", 1, text, y }, { "p", "", 1, text, p } };
+    pl_table table = { "drawn", NLEVEL * n, 2, columns, text };
+    pl_plateau *f = NULL;
+    pl_stream s;
+    pl_diags d;
+    size_t nf;
+
+    pl_diags_init(&d, a);
+    pl_stream_init(&s, 20, PL_FOR_TEST, draw);
+    memset(means, 0, NLEVEL * sizeof *means);
+    *ss = 0;
+    for (size_t i = 0; i < NLEVEL * n; i++) {
+        p[i] = level(i % NLEVEL);
+        y[i] = mean(p[i]) + sd * pl_stream_normal(&s);
+        text[i] = pl_arena_printf(a, "%.17g", p[i]);
+        means[i % NLEVEL] += y[i] / (double)n;
+    }
+    for (size_t i = 0; i < NLEVEL * n; i++)
+        *ss += (y[i] - means[i % NLEVEL]) * (y[i] - means[i % NLEVEL]);
+    assert_int_equal(pl_fit_curves(a, &table, &spec, &f, &nf, &d), PL_OK);
+    return f;
+}
+
+static bool alike(pl_plateau_end end, pl_state state)
+{
+    return state == PL_REACHED       ? end == PL_END_FOUND
+           : state == PL_NOT_REACHED ? end == PL_END_NOT_REACHED
+           : state == PL_FALLING     ? end == PL_END_FALLING
+           : state == PL_NO_CHANGE   ? end == PL_END_NO_RISE
+                                     : end == PL_END_NO_RISE || end == PL_END_TOP_OPEN;
+}
+
+/* The judge against pl_fit_curves, study by study: another code for the same rules. States may
+ * differ where a tail area stands within the parabola's reach of its limit, points by what a grid
+ * of 128 places leaves. */
+static void test_judge_against_fit(void **state)
+{
+    static double (*const truths[])(double) = { exponential, knee_in_log, line_in_log, nothing };
+    static const size_t ns[] = { 3, 5, 10 };
+    const size_t draws = getenv("PLATEN_LONG") ? 400 : 8;
+    size_t differ = 0, all = 0, far = 0, reached = 0;
+    bench *b = *state;
+
+    for (size_t c = 0; c < 12; c++) {
+        double x[NLEVEL], share = 0.95, *scratch;
+        pl_judge_layout *l;
+        pl_judge *j;
+
+        for (size_t k = 0; k < NLEVEL; k++)
+            x[k] = level(k);
+        assert_ok(b, pl_judge_lay_out(b->a, x, NLEVEL, share, &l, &b->d));
+        assert_ok(b, pl_judge_make(b->a, l, (unsigned)ns[c % 3], 0, 1, &j, &b->d));
+        scratch = pl_judge_scratch(b->a, j);
+        for (size_t i = 0; i < draws; i++) {
+            pl_arena *a = pl_arena_new(0);
+            double means[NLEVEL], ss, point;
+            const pl_plateau *f = drawn(a, truths[c / 3], ns[c % 3], i % 2 ? 1.8 : 0.9,
+                                        c * 1000 + i, means, &ss);
+            pl_plateau_end end = pl_judge_study(j, means, ss, scratch, &point);
+
+            all++;
+            differ += !alike(end, f->state);
+            if (end == PL_END_FOUND && f->state == PL_REACHED && !f->reason) {
+                reached++;
+                far += fabs(log(point / f->onset.at)) > log(1.05);
+            }
+            pl_arena_free(a);
+        }
+    }
+    print_message("%zu of %zu states differ from fit's; %zu of %zu points by over 5 %%\n", differ,
+                  all, far, reached);
+    assert_true(differ * 200 <= all + 199);
+    assert_true(reached > all / 6 && far * 50 <= reached);
+}
+
+static pl_plateau_question asked(const pl_plateau_guess *g, double *levels)
+{
+    pl_plateau_question q = { .levels = levels,
+                              .K = NLEVEL,
+                              .share = 0.95,
+                              .within = 1.5,
+                              .guesses = g,
+                              .nguess = 1,
+                              .seed = 5,
+                              .to = 4000,
+                              .whole_range = true,
+                              .sure_to = 0.005 };
+
+    for (size_t k = 0; k < NLEVEL; k++)
+        levels[k] = level(k);
+    pl_size_question_init(&q.size);
+    q.size.levels = NLEVEL;
+    return q;
+}
+
+/* More glue-ups find it oftener, a wider ratio too; a pilot's doubt costs; two parts are the
+ * whole; a stop on the way leaves what was counted. */
+static void test_what_must_hold(void **state)
+{
+    pl_plateau_guess g = { "saturating-exponential", false, 0.5, 0.9, 1 };
+    double x[NLEVEL], before = 0;
+    bench *b = *state;
+    pl_plateau_answer *w, *one, *other;
+    pl_plateau_question q = asked(&g, x);
+
+    q.size.sd = 0.1;
+    q.size.relative = true;
+    q.size.from = PL_SCATTER_PILOT;
+    q.size.sd_df = 5;
+    q.to = 2000;
+    for (unsigned n = 2; n <= 8; n *= 2) {
+        const pl_plateau_cell *c;
+
+        q.size.glue_ups_per_level = n;
+        assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+        c = w->rows[0].cell;
+        assert_true(pl_plateau_chance(&c[PL_SIZE_AS_GIVEN]) > before);
+        assert_true(pl_plateau_chance(&c[PL_SIZE_AT_UPPER]) <
+                    pl_plateau_chance(&c[PL_SIZE_AS_GIVEN]));
+        before = pl_plateau_chance(&c[PL_SIZE_AS_GIVEN]);
+    }
+    assert_int_equal(w->nrow, 2); /* levels at constant ratio are those asked for */
+    q.to = 700;
+    assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &one, &b->d));
+    q.from = 700;
+    q.to = 2000;
+    assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &other, &b->d));
+    for (int c = 0; c < PL_NSIZE_BASES; c++)
+        for (int e = 0; e < PL_NPLATEAU_ENDS; e++)
+            assert_int_equal(one->rows[0].cell[c].ends[e] + other->rows[0].cell[c].ends[e],
+                             w->rows[0].cell[c].ends[e]);
+    q.within = 3;
+    q.from = 0;
+    assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &one, &b->d));
+    assert_true(pl_plateau_chance(&one->rows[0].cell[0]) >= before);
+}
+
+static bool at_once(void *self, double done)
+{
+    (void)self;
+    return done >= 0;
+}
+
+static void test_stops_when_told(void **state)
+{
+    pl_plateau_guess g = { "saturating-exponential", false, 0.5, 0.9, 1 };
+    double x[NLEVEL];
+    bench *b = *state;
+    pl_plateau_answer *w;
+    pl_plateau_question q = asked(&g, x);
+
+    q.size.sd = 0.1;
+    q.to = PL_PLATEAU_DRAWS_MOST;
+    assert_ok(b, pl_plateau_size(b->a, &q, at_once, NULL, &w, &b->d));
+    assert_true(w->stopped && w->nrow == 1);
+    assert_true(w->rows[0].cell[0].draws > 0 && w->rows[0].cell[0].draws <= 16000);
+}
+
+static void test_refuses(void **state)
+{
+    pl_plateau_guess g = { "saturating-exponential", false, 0.5, 3.3, 1 };
+    double x[NLEVEL];
+    bench *b = *state;
+    pl_plateau_answer *w;
+    pl_plateau_question q = asked(&g, x);
+
+    q.size.sd = 0.1;
+    assert_code(b, PL_EUNFIT, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+    assert_finding(b, "an earlier onset");
+    g.onset = 99;
+    g.floor = 0.97;
+    q.within = 1;
+    assert_code(b, PL_EDOM, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+    assert_finding(b, "a factor above 1");
+    q.within = 1.5;
+    assert_code(b, PL_EDOM, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+    assert_finding(b, "below the share");
+    g = (pl_plateau_guess){ "linear-plateau", false, 0.5, 0.9, 1 };
+    q.size.glue_ups_per_level = 1;
+    assert_code(b, PL_EUNFIT, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+    assert_finding(b, "never repeated");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(test_judge_against_fit),
+        TEST(test_what_must_hold),
+        TEST(test_stops_when_told),
+        TEST(test_refuses),
+    };
+
+    gsl_set_error_handler_off();
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
