@@ -16,6 +16,7 @@ typedef struct fit_options {
     const char *data, *response, *over, *planned, *glue_up, *for_each;
     pl_texts curves;
     pl_linear_options linear;
+    const char *censored, *lower, *upper, *law;
     bool log_x, floor_fixed;
     double floor, share;
     long long bootstrap, seed;
@@ -35,6 +36,10 @@ enum {
     KEY_SHARE,
     KEY_BOOTSTRAP,
     KEY_SEED,
+    KEY_CENSORED,
+    KEY_LOWER,
+    KEY_UPPER,
+    KEY_LAW,
     KEY_PLOT
 };
 
@@ -51,6 +56,10 @@ static const struct argp_option options[] = {
     { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
     { "bootstrap", KEY_BOOTSTRAP, "N", 0, "so many draws from the fit, beside the answer", 0 },
     { "seed", KEY_SEED, "N", 0, "of these draws, below 2^53; else drawn from the system", 0 },
+    { "censored", KEY_CENSORED, "COL", 0, "1 where the response is only the least it held", 0 },
+    { "lower", KEY_LOWER, "COL", 0, "each reading lies from here (empty: no lower end)", 0 },
+    { "upper", KEY_UPPER, "COL", 0, "to here (empty: no upper end)", 0 },
+    { "law", KEY_LAW, "NAME", 0, "scatter is normal (else lognormal, weibull)", 0 },
     PL_LINEAR_OPTIONS{ "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
     { 0 },
 };
@@ -74,10 +83,11 @@ static pl_code take_share(pl_run *run, const char *arg, double *out)
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     fit_options *o = run->options;
-    const char **texts[] = {
-        [KEY_DATA] = &o->data,       [KEY_RESPONSE] = &o->response, [KEY_OVER] = &o->over,
-        [KEY_PLANNED] = &o->planned, [KEY_GLUE_UP] = &o->glue_up,   [KEY_FOR_EACH] = &o->for_each
-    };
+    const char **texts[] = { [KEY_DATA] = &o->data,         [KEY_RESPONSE] = &o->response,
+                             [KEY_OVER] = &o->over,         [KEY_PLANNED] = &o->planned,
+                             [KEY_GLUE_UP] = &o->glue_up,   [KEY_FOR_EACH] = &o->for_each,
+                             [KEY_CENSORED] = &o->censored, [KEY_LOWER] = &o->lower,
+                             [KEY_UPPER] = &o->upper,       [KEY_LAW] = &o->law };
 
     if (key >= PL_KEY_LINEAR)
         return pl_linear_take(run, key, arg, &o->linear);
@@ -138,14 +148,84 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
     return rc;
 }
 
+/* Some readings may be only bounds: asked for by any of these. */
+static const char *bounds_asked(const fit_options *o)
+{
+    return o->censored ? "--censored"
+           : o->lower  ? "--lower"
+           : o->upper  ? "--upper"
+           : o->law    ? "--law"
+                       : NULL;
+}
+
+/* What bounds cannot be had with is refused, not passed over. */
+static pl_code check_bounds_options(pl_run *run)
+{
+    const fit_options *o = run->options;
+    const struct {
+        const char *name;
+        bool given;
+    } said[] = {
+        { "--over", o->over },
+        { "--glue-up", o->glue_up },
+        { "--random", o->linear.randoms.count },
+        { "--contrast", o->linear.contrasts.count },
+        { "--compare", o->linear.compares.count },
+        { "--through-zero", o->linear.through_zero },
+    };
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < sizeof said / sizeof *said; i++)
+        if (said[i].given)
+            rc = pl_usage(run, said[i].name,
+                          pl_arena_printf(run->arena, "it stands beside %s", bounds_asked(o)),
+                          "effects, covariates and fixed blocks where readings may be bounds", "");
+    if (!o->lower != !o->upper)
+        rc = pl_usage(run, o->lower ? "--upper" : "--lower", "nothing",
+                      "both columns, --lower and --upper", "");
+    if (o->censored && o->lower)
+        rc = pl_usage(run, "--censored", "it stands beside --lower and --upper", "one of the two",
+                      "");
+    if (o->law && pl_law_of(o->law) == PL_NLAWS)
+        rc = pl_usage(run, "--law", pl_arena_printf(run->arena, "\"%s\"", o->law),
+                      "normal, lognormal or weibull", "");
+    return rc;
+}
+
+static pl_code table_bounds(pl_run *run, const pl_table *t, pl_fit_answer *f)
+{
+    fit_options *o = run->options;
+    pl_bounds_fit *fit = PL_NEW(run->arena, pl_bounds_fit);
+    pl_bounds_spec spec = { .response = o->response,
+                            .censored = o->censored,
+                            .lower = o->lower,
+                            .upper = o->upper,
+                            .law = o->law ? pl_law_of(o->law) : PL_LAW_NORMAL };
+    pl_linear_spec linear = { 0 };
+    pl_code rc = fit ? pl_linear_spec_of(run, &o->linear, &linear) : pl_nomem(&run->diags);
+
+    if (!rc && linear.nnested)
+        rc = pl_usage(run, "--block", "one block inside another", "blocks with names of their own",
+                      "where readings may be bounds, name each board apart from all others");
+    spec.effects = linear.effects;
+    spec.neffect = linear.neffect;
+    spec.covariates = linear.covariates;
+    spec.ncovariate = linear.ncovariate;
+    spec.blocks = linear.blocks;
+    spec.nblock = linear.nblock;
+    rc = rc ? rc : pl_fit_bounds(run->arena, t, &spec, fit, &run->diags);
+    f->bounds = rc ? NULL : fit;
+    return rc;
+}
+
 static pl_code check_table_options(pl_run *run)
 {
     fit_options *o = run->options;
-    pl_code rc = PL_OK;
+    pl_code rc = bounds_asked(o) ? check_bounds_options(run) : PL_OK;
 
     if (run->narg)
         rc = pl_usage(run, "", "both a study and --data", "one of them", "");
-    if (!o->response)
+    if (!o->response && !o->lower)
         rc = pl_usage(run, "--response", "nothing", "the column that was measured", "");
     if (o->seeded && !o->bootstrap)
         rc = pl_usage(run, "--seed", "no --bootstrap", "draws to be seeded", "");
@@ -178,6 +258,7 @@ static pl_code check_study_options(pl_run *run)
         { "--glue-up", o->glue_up },
         { "--for-each", o->for_each },
         { "--block", o->linear.blocks.count },
+        { bounds_asked(o), bounds_asked(o) },
         { pl_linear_asked(&o->linear), pl_linear_asked(&o->linear) },
     };
     pl_code rc = PL_OK;
@@ -201,6 +282,8 @@ static pl_code fit_table(pl_run *run, pl_fit_answer *f)
     if (rc)
         return rc;
     *f = (pl_fit_answer){ .source = t->name, .table = t };
+    if (bounds_asked(o))
+        return table_bounds(run, t, f);
     return o->over ? table_curves(run, t, f)
                    : pl_linear_table(run, t, o->response, o->glue_up, &o->linear, f);
 }
@@ -284,6 +367,7 @@ const pl_verb pl_verb_fit = {
                 "fit --data strengths.csv --response strength --over pressure --for-each species\n"
                 "fit --data strengths.csv --response strength --effect species --effect pressure "
                 "--effect species,pressure --block board\n"
+                "fit --data bounds.csv --response strength --censored wood --effect species\n"
                 "fit --data strengths.csv --response strength --effect species --contrast "
                 "\"species: beech=1, larch=-1\"\n",
     .options = options,

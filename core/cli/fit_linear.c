@@ -148,7 +148,7 @@ static pl_code split_block(pl_run *run, const char *option, const char *text, co
     return rc;
 }
 
-static pl_code make_spec(pl_run *run, const pl_linear_options *o, pl_linear_spec *s)
+pl_code pl_linear_spec_of(pl_run *run, const pl_linear_options *o, pl_linear_spec *s)
 {
     size_t most = 0, nnested = 0;
     pl_linear_effect *effects = PL_NEWN(run->arena, o->effects.count, pl_linear_effect);
@@ -218,7 +218,7 @@ pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, co
 {
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
     pl_linear_spec spec = { .response = response, .unit = glue_up };
-    pl_code rc = fit ? make_spec(run, o, &spec) : pl_nomem(&run->diags);
+    pl_code rc = fit ? pl_linear_spec_of(run, o, &spec) : pl_nomem(&run->diags);
 
     if (!rc)
         rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);

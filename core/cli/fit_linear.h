@@ -3,6 +3,7 @@
 #define PL_CLI_FIT_LINEAR_H
 
 #include "cli/verb.h"
+#include "fit/linear.h"
 #include "report/answer.h"
 
 typedef struct pl_linear_options {
@@ -48,6 +49,9 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
 
 /* An option given that only a linear model has ("--effect"), or NULL. */
 const char *pl_linear_asked(const pl_linear_options *o);
+
+/* The options as a model; the response and the glue-up's column stay as they are. */
+pl_code pl_linear_spec_of(pl_run *run, const pl_linear_options *o, pl_linear_spec *s);
 
 /* Fits and fills f->linear. No option at all: the mean alone. */
 pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,

@@ -6,6 +6,7 @@
 #include "base/diag.h"
 #include "base/json.h"
 #include "base/text.h"
+#include "fit/censored_linear.h"
 #include "fit/result.h"
 #include "study/plan.h"
 #include "study/study.h"
@@ -31,6 +32,7 @@ typedef struct pl_fit_answer {
     const struct pl_curve_spec *spec; /* that they were fitted by; NULL: none */
     const struct pl_surface *surface; /* of a design for one; NULL: none */
     const pl_linear_fit *linear;      /* NULL when none was asked for */
+    const pl_bounds_fit *bounds;      /* of a table some of whose readings are only bounds; NULL */
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;

@@ -178,6 +178,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         pl_json_linear(object, f->linear);
     if (f->surface)
         pl_json_surface(object, f->surface);
+    if (f->bounds)
+        pl_json_bounds(object, f->bounds);
     if (f->nplateau) {
         list = pl_jadd_array(object, "plateaus");
         for (size_t i = 0; i < f->nplateau; i++)

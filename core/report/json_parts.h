@@ -10,5 +10,6 @@ void pl_json_residual(pl_jval *object, const pl_residual *r);
 struct pl_surface;
 void pl_json_surface(pl_jval *object, const struct pl_surface *s);
 void pl_json_linear(pl_jval *object, const pl_linear_fit *l);
+void pl_json_bounds(pl_jval *object, const pl_bounds_fit *b);
 
 #endif

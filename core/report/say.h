@@ -20,4 +20,8 @@ void pl_surface_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 /* Effects of the linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 
+/* The same where some readings are only bounds: words, and tables under Details. */
+void pl_bounds_words(pl_arena *a, const pl_bounds_fit *b, pl_text *t);
+void pl_bounds_details(pl_arena *a, const pl_bounds_fit *b, pl_text *t);
+
 #endif

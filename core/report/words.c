@@ -371,6 +371,8 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
     pl_groups_words(a, f, &t);
     if (f->linear && (!f->nplateau || (f->study && f->study->question.aim == PL_AIM_DIFFERENCE)))
         pl_linear_words(a, f, &t);
+    if (f->bounds)
+        pl_bounds_words(a, f->bounds, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);

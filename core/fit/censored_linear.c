@@ -1,0 +1,516 @@
+/* A table's effects and blocks as columns of a censored fit, and what each level holds. The fit
+ * itself is censored.c's. */
+#include "fit/censored_linear.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/prob.h"
+#include "base/text.h"
+#include "model/terms.h"
+
+#define SURE 0.95
+#define LARGEST 1e100 /* as for the linear model */
+
+typedef struct column_set { /* the columns of one effect, covariate or block */
+    const char *name;
+    const pl_term *term; /* NULL: a covariate */
+    bool block;
+    size_t first, ncol;
+} column_set;
+
+typedef struct work {
+    pl_arena *a;
+    const pl_table *t;
+    const pl_bounds_spec *s;
+    size_t n, p, nset;
+    size_t *rows;
+    double *low, *high, *X;
+    const char **names;
+    column_set *sets;
+    pl_diags *d;
+} work;
+
+/* ---- readings ---- */
+
+static double cell(const pl_column *c, size_t row, double missing)
+{
+    return c->text[row][0] ? c->number[row] : missing;
+}
+
+/* The bounds of a row; false when it holds no reading. */
+static bool bounds_of(const work *w, size_t row, double *low, double *high)
+{
+    const pl_bounds_spec *s = w->s;
+
+    if (s->lower) {
+        *low = cell(pl_table_find(w->t, s->lower), row, -INFINITY);
+        *high = cell(pl_table_find(w->t, s->upper), row, INFINITY);
+        return !isinf(*low) || !isinf(*high);
+    }
+    *low = *high = cell(pl_table_find(w->t, s->response), row, NAN);
+    if (s->censored) {
+        double flag = cell(pl_table_find(w->t, s->censored), row, NAN);
+
+        if (isnan(flag))
+            return false;
+        if (flag != 0)
+            *high = INFINITY;
+    }
+    return !isnan(*low);
+}
+
+static bool whole(const work *w, size_t row)
+{
+    const pl_bounds_spec *s = w->s;
+
+    for (size_t i = 0; i < s->neffect; i++)
+        for (size_t k = 0; k < s->effects[i].nfactor; k++)
+            if (!pl_table_find(w->t, s->effects[i].factors[k])->text[row][0])
+                return false;
+    for (size_t i = 0; i < s->ncovariate; i++)
+        if (!pl_table_find(w->t, s->covariates[i])->text[row][0])
+            return false;
+    for (size_t i = 0; i < s->nblock; i++)
+        if (!pl_table_find(w->t, s->blocks[i])->text[row][0])
+            return false;
+    return true;
+}
+
+static pl_code check_columns(const work *w)
+{
+    const pl_bounds_spec *s = w->s;
+    const char *const numbers[] = { s->lower ? NULL : s->response, s->censored, s->lower,
+                                    s->upper };
+    size_t from = w->d->count;
+    const pl_column *c;
+
+    for (size_t i = 0; i < 4; i++)
+        if (numbers[i])
+            pl_table_need_number(w->t, numbers[i], &c, w->d);
+    for (size_t i = 0; i < s->ncovariate; i++)
+        pl_table_need_number(w->t, s->covariates[i], &c, w->d);
+    for (size_t i = 0; i < s->neffect; i++)
+        for (size_t k = 0; k < s->effects[i].nfactor; k++)
+            pl_table_need(w->t, s->effects[i].factors[k], &c, w->d);
+    for (size_t i = 0; i < s->nblock; i++)
+        pl_table_need(w->t, s->blocks[i], &c, w->d);
+    return w->d->out_of_memory ? PL_ENOMEM : pl_diags_code(w->d, from);
+}
+
+static pl_code pick_rows(work *w)
+{
+    w->rows = PL_NEWN(w->a, w->t->nrow, size_t);
+    w->low = PL_NEWN(w->a, w->t->nrow, double);
+    w->high = PL_NEWN(w->a, w->t->nrow, double);
+    if (!w->rows || !w->low || !w->high)
+        return pl_nomem(w->d);
+    for (size_t i = 0; i < w->t->nrow; i++) {
+        double low, high;
+
+        if (!bounds_of(w, i, &low, &high) || !whole(w, i))
+            continue;
+        if ((fabs(low) > LARGEST && !isinf(low)) || (fabs(high) > LARGEST && !isinf(high)))
+            return pl_fail(w->d, PL_EVALUE,
+                           pl_arena_printf(w->d->arena, "%s: %s", w->t->name, w->t->row_names[i]),
+                           .found = "a strength beyond 1e100",
+                           .expected = "a number between -1e100 and 1e100");
+        if (low > high)
+            return pl_fail(w->d, PL_EVALUE,
+                           pl_arena_printf(w->d->arena, "%s: %s", w->t->name, w->t->row_names[i]),
+                           .found = pl_arena_printf(w->d->arena, "from %g to %g", low, high),
+                           .expected = "the lower bound not above the upper one");
+        w->rows[w->n] = i;
+        w->low[w->n] = low;
+        w->high[w->n++] = high;
+    }
+    if (w->n < w->t->nrow)
+        pl_remark(w->d, w->t->name,
+                  .found = pl_arena_printf(w->d->arena,
+                                           "%zu of %zu rows left out: a cell in use is "
+                                           "missing",
+                                           w->t->nrow - w->n, w->t->nrow));
+    if (!w->n)
+        return pl_fail(w->d, PL_EDATA, w->t->name, .found = "no row with all values",
+                       .expected = "rows to fit");
+    return PL_OK;
+}
+
+/* ---- columns ---- */
+
+/* Levels of the rows in use only. */
+static pl_code factor_of(work *w, const char *name, const pl_factor_codes **out)
+{
+    pl_factor_codes all, *f = PL_NEW(w->a, pl_factor_codes);
+    int *code = PL_NEWN(w->a, w->t->nrow, int), *fresh;
+    const char **levels;
+    pl_code rc = f && code ? pl_table_factor(w->a, w->t, name, &all, w->d) : pl_nomem(w->d);
+
+    if (rc)
+        return rc;
+    fresh = PL_NEWN(w->a, all.nlevel, int);
+    levels = PL_NEWN(w->a, all.nlevel, const char *);
+    if (!fresh || !levels)
+        return pl_nomem(w->d);
+    for (size_t i = 0; i < w->n; i++)
+        if (all.code[w->rows[i]] >= 0)
+            fresh[all.code[w->rows[i]]] = 1;
+    *f = (pl_factor_codes){ .name = name, .levels = levels, .code = code };
+    for (size_t l = 0; l < all.nlevel; l++)
+        if (fresh[l]) {
+            levels[f->nlevel] = all.levels[l];
+            fresh[l] = (int)f->nlevel++;
+        } else {
+            fresh[l] = -1;
+        }
+    for (size_t i = 0; i < w->t->nrow; i++)
+        code[i] = all.code[i] >= 0 ? fresh[all.code[i]] : -1;
+    if (f->nlevel < 2)
+        return pl_fail(
+            w->d, PL_EDATA, w->t->name,
+            .found = pl_arena_printf(w->d->arena, "\"%s\" is the same in every row", name),
+            .expected = "at least two levels",
+            .mend = "nothing can be learnt from a column that never changes");
+    *out = f;
+    return PL_OK;
+}
+
+static pl_code add_term(work *w, const char *const *factors, size_t n, bool block)
+{
+    const pl_factor_codes **f = PL_NEWN(w->a, n, const pl_factor_codes *);
+    pl_term *term = PL_NEW(w->a, pl_term);
+    size_t *rows_of;
+    pl_code rc = f && term ? PL_OK : pl_nomem(w->d);
+
+    for (size_t k = 0; k < n && !rc; k++)
+        rc = factor_of(w, factors[k], &f[k]);
+    if (!rc)
+        rc = pl_term_make(w->a, f, n, term, w->d);
+    if (rc)
+        return rc;
+    rows_of = PL_NEWN(w->a, term->ncell, size_t);
+    if (!rows_of)
+        return pl_nomem(w->d);
+    for (size_t i = 0; i < w->n; i++)
+        rows_of[pl_term_cell_of_row(term, w->rows[i])]++;
+    for (size_t c = 0; c < term->ncell && !rc; c++)
+        if (!rows_of[c])
+            rc = pl_fail(
+                w->d, PL_EDATA, w->t->name,
+                .found = pl_arena_printf(w->d->arena, "no row with %s",
+                                         pl_term_cell_name(w->a, term, c)),
+                .expected = pl_arena_printf(w->d->arena, "every cell of \"%s\" filled", term->name),
+                .mend = "leave that interaction out");
+    w->sets[w->nset++] = (column_set){ term->name, term, block, w->p, term->ncol };
+    w->p += term->ncol;
+    return rc;
+}
+
+static pl_code add_covariate(work *w, const char *name)
+{
+    const double *x = pl_table_find(w->t, name)->number;
+    bool constant = true;
+
+    for (size_t i = 0; i < w->n; i++) {
+        if (!(fabs(x[w->rows[i]]) <= LARGEST))
+            return pl_fail(
+                w->d, PL_EVALUE, w->t->name,
+                .found = pl_arena_printf(w->d->arena, "%g in column \"%s\"", x[w->rows[i]], name),
+                .expected = "a number between -1e100 and 1e100");
+        constant = constant && x[w->rows[i]] == x[w->rows[0]];
+    }
+    if (constant)
+        return pl_fail(
+            w->d, PL_EDATA, w->t->name,
+            .found = pl_arena_printf(w->d->arena, "\"%s\" is the same in every row", name),
+            .expected = "values that differ");
+    w->sets[w->nset++] = (column_set){ name, NULL, false, w->p++, 1 };
+    return PL_OK;
+}
+
+static pl_code fill_columns(work *w)
+{
+    double *code;
+
+    w->X = PL_NEWN(w->a, w->n * w->p, double);
+    w->names = PL_NEWN(w->a, w->p, const char *);
+    code = PL_NEWN(w->a, w->p, double);
+    if (!w->X || !w->names || !code)
+        return pl_nomem(w->d);
+    w->names[0] = "intercept";
+    for (size_t i = 0; i < w->n; i++)
+        w->X[i * w->p] = 1;
+    for (size_t k = 0; k < w->nset; k++) {
+        const column_set *set = &w->sets[k];
+        const double *x = set->term ? NULL : pl_table_find(w->t, set->name)->number;
+        double mean = 0;
+
+        for (size_t j = 0; j < set->ncol; j++)
+            w->names[set->first + j] = set->name;
+        for (size_t i = 0; i < w->n && x; i++)
+            mean += (x[w->rows[i]] - mean) / (double)(i + 1);
+        for (size_t i = 0; i < w->n; i++) {
+            double *row = w->X + i * w->p + set->first;
+
+            if (x)
+                *row = x[w->rows[i]] - mean;
+            else
+                pl_term_code(set->term, pl_term_cell_of_row(set->term, w->rows[i]), row);
+        }
+    }
+    return PL_OK;
+}
+
+static pl_code make_columns(work *w)
+{
+    const pl_bounds_spec *s = w->s;
+    pl_code rc = PL_OK;
+
+    w->sets = PL_NEWN(w->a, s->neffect + s->ncovariate + s->nblock, column_set);
+    if (!w->sets)
+        return pl_nomem(w->d);
+    w->p = 1;
+    for (size_t i = 0; i < s->nblock && !rc; i++)
+        rc = add_term(w, &s->blocks[i], 1, true);
+    for (size_t i = 0; i < s->ncovariate && !rc; i++)
+        rc = add_covariate(w, s->covariates[i]);
+    for (size_t i = 0; i < s->neffect && !rc; i++)
+        rc = add_term(w, s->effects[i].factors, s->effects[i].nfactor, false);
+    return rc ? rc : fill_columns(w);
+}
+
+/* The fit with all columns, or without those of one set. */
+static pl_code fit_without(work *w, const column_set *set, pl_censored *out, pl_diags *d)
+{
+    const size_t gone = set ? set->ncol : 0, p = w->p - gone;
+    double *X = PL_NEWN(w->a, w->n * p, double);
+    const char **names = PL_NEWN(w->a, p, const char *);
+    pl_censored_data data = { w->t->name, w->n, p, X, names, w->low, w->high, w->s->law };
+
+    if (!X || !names)
+        return pl_nomem(d);
+    for (size_t j = 0, k = 0; j < w->p; j++) {
+        if (set && j >= set->first && j < set->first + set->ncol)
+            continue;
+        for (size_t i = 0; i < w->n; i++)
+            X[i * p + k] = w->X[i * w->p + j];
+        names[k++] = w->names[j];
+    }
+    return pl_censored_fit(w->a, &data, out, d);
+}
+
+/* ---- the answer ---- */
+
+static double shown(const work *w, double x)
+{
+    return pl_law_of_logs(w->s->law) ? exp(x) : x;
+}
+
+static pl_code fill_effects(work *w, const pl_censored *c, pl_bounds_fit *out)
+{
+    const double n = (double)(c->exact + c->between), df = pl_censored_df(c);
+
+    out->effects = PL_NEWN(w->a, w->nset, pl_bounds_effect);
+    if (!out->effects)
+        return pl_nomem(w->d);
+    for (size_t k = 0; k < w->nset; k++) {
+        const column_set *set = &w->sets[k];
+        pl_bounds_effect *e = &out->effects[out->neffect];
+        pl_diags quiet;
+        pl_censored less;
+        pl_code rc;
+
+        if (set->block)
+            continue;
+        out->neffect++;
+        *e = (pl_bounds_effect){ set->name, (double)set->ncol, NAN, df, NAN, NAN };
+        pl_diags_init(&quiet, w->a);
+        rc = fit_without(w, set, &less, &quiet);
+        if (rc == PL_ENOMEM)
+            return pl_nomem(w->d);
+        if (rc)
+            continue;
+        e->gain = fmax(c->log_likelihood - less.log_likelihood, 0);
+        e->f = df / e->df * expm1(2 * e->gain / n);
+        e->p = pl_f_upper(e->f, e->df, df);
+    }
+    return PL_OK;
+}
+
+/* Columns of a cell of `set`: its own, and those of effects made of some of its factors. */
+static void code_cell(const work *w, const column_set *set, size_t at, double *g, double *room)
+{
+    size_t levels[PL_TERM_FACTORS_MOST];
+
+    memset(g, 0, w->p * sizeof *g);
+    g[0] = 1;
+    if (!set)
+        return;
+    pl_term_cell(set->term, at, levels);
+    for (size_t k = 0; k < w->nset; k++) {
+        const column_set *u = &w->sets[k];
+        size_t place = 0, found = 0;
+
+        if (!u->term || u->block)
+            continue;
+        for (size_t i = 0; i < u->term->nfactor; i++)
+            for (size_t j = 0; j < set->term->nfactor; j++)
+                if (!strcmp(u->term->factors[i]->name, set->term->factors[j]->name)) {
+                    place = place * u->term->factors[i]->nlevel + levels[j];
+                    found++;
+                }
+        if (found != u->term->nfactor)
+            continue;
+        pl_term_code(u->term, place, room);
+        memcpy(g + u->first, room, u->ncol * sizeof *g);
+    }
+}
+
+static const char *level_name(const work *w, const column_set *set, size_t at)
+{
+    size_t levels[PL_TERM_FACTORS_MOST];
+    pl_text t;
+
+    if (!set)
+        return "";
+    pl_term_cell(set->term, at, levels);
+    pl_text_init(&t, w->a);
+    for (size_t k = 0; k < set->term->nfactor; k++)
+        pl_text_add(&t, "%s%s", k ? ", " : "", set->term->factors[k]->levels[levels[k]]);
+    return pl_text_done(&t);
+}
+
+static pl_code fill_level(work *w, pl_censored *c, const column_set *set, size_t at, double *g,
+                          pl_bounds_fit *out)
+{
+    pl_bounds_level *l = &out->levels[out->nlevel++];
+    const double half = w->s->law == PL_LAW_WEIBULL ? pl_law_quantile(w->s->law, 0.5) : 0;
+
+    *l = (pl_bounds_level){ .factor = set ? set->name : "", .level = level_name(w, set, at) };
+    if (!l->level)
+        return pl_nomem(w->d);
+    for (size_t i = 0; i < w->n; i++)
+        if (!set || pl_term_cell_of_row(set->term, w->rows[i]) == at) {
+            l->n++;
+            l->known += !isinf(w->low[i]) && !isinf(w->high[i]);
+        }
+    code_cell(w, set, at, g, g + w->p);
+    pl_censored_limits(c, g, half, pl_censored_drop(c, SURE), &l->holds);
+    l->holds.at = shown(w, l->holds.at);
+    l->holds.low = shown(w, l->holds.low);
+    l->holds.high = shown(w, l->holds.high);
+    return PL_OK;
+}
+
+static pl_code fill_levels(work *w, pl_censored *c, pl_bounds_fit *out)
+{
+    size_t most = 1;
+    double *g = PL_NEWN(w->a, 2 * w->p, double);
+    pl_code rc = PL_OK;
+
+    for (size_t k = 0; k < w->nset; k++)
+        most += w->sets[k].term && !w->sets[k].block ? w->sets[k].term->ncell : 0;
+    out->levels = PL_NEWN(w->a, most, pl_bounds_level);
+    if (!g || !out->levels)
+        return pl_nomem(w->d);
+    if (!w->s->neffect)
+        return fill_level(w, c, NULL, 0, g, out);
+    for (size_t k = 0; k < w->nset && !rc; k++)
+        for (size_t at = 0;
+             w->sets[k].term && !w->sets[k].block && at < w->sets[k].term->ncell && !rc; at++)
+            rc = fill_level(w, c, &w->sets[k], at, g, out);
+    return rc;
+}
+
+static const char *coef_name(const work *w, const column_set *set, size_t j)
+{
+    size_t ncol = 0;
+    double *code;
+
+    if (!set->term)
+        return set->name;
+    code = PL_NEWN(w->a, set->ncol, double);
+    for (size_t c = 0; code && c < set->term->ncell;
+         c++) { /* the cell coded by this column alone */
+        size_t ones = 0;
+
+        pl_term_code(set->term, c, code);
+        for (size_t i = 0; i < set->ncol; i++)
+            ones += code[i] != 0;
+        if (ones == 1 && code[j] == 1 && !ncol++)
+            return pl_term_cell_name(w->a, set->term, c);
+    }
+    return set->name;
+}
+
+static pl_code fill_coefs(work *w, pl_censored *c, pl_bounds_fit *out)
+{
+    double *g = PL_NEWN(w->a, w->p, double);
+
+    out->coefs = PL_NEWN(w->a, w->p, pl_coef);
+    if (!g || !out->coefs)
+        return pl_nomem(w->d);
+    for (size_t k = 0; k <= w->nset; k++) {
+        const column_set *set = k ? &w->sets[k - 1] : NULL;
+
+        for (size_t j = 0; j < (set ? set->ncol : 1) && !(set && set->block); j++) {
+            pl_coef *one = &out->coefs[out->ncoef++];
+            pl_bounded b;
+
+            memset(g, 0, w->p * sizeof *g);
+            g[set ? set->first + j : 0] = 1;
+            one->name = set ? coef_name(w, set, j) : "intercept";
+            if (!one->name)
+                return pl_nomem(w->d);
+            pl_censored_value(c, g, 0, &one->se);
+            pl_censored_limits(c, g, 0, pl_censored_drop(c, SURE), &b);
+            one->estimate = b.at;
+            one->low = b.low;
+            one->high = b.high;
+            one->df = out->df;
+        }
+    }
+    memset(g, 0, w->p * sizeof *g);
+    {
+        pl_bounded b;
+
+        pl_censored_limits(c, g, 1, pl_censored_drop(c, SURE), &b);
+        out->sigma = c->sigma;
+        out->sigma_low = b.low;
+        out->sigma_high = b.high;
+    }
+    return PL_OK;
+}
+
+pl_code pl_fit_bounds(pl_arena *a, const pl_table *t, const pl_bounds_spec *spec,
+                      pl_bounds_fit *out, pl_diags *d)
+{
+    work w = { .a = a, .t = t, .s = spec, .d = d };
+    const char *response = spec->lower ? spec->lower : spec->response;
+    pl_censored c;
+    pl_code rc = check_columns(&w);
+
+    if (!rc)
+        rc = pick_rows(&w);
+    if (!rc)
+        rc = make_columns(&w);
+    if (!rc)
+        rc = fit_without(&w, NULL, &c, d);
+    if (rc)
+        return rc;
+    *out = (pl_bounds_fit){ .response = spec->response ? spec->response : response,
+                            .unit = pl_table_find(t, response)->unit,
+                            .law = spec->law,
+                            .nrow = w.n,
+                            .exact = c.exact,
+                            .above = c.above,
+                            .below = c.below,
+                            .between = c.between,
+                            .left_out = t->nrow - w.n,
+                            .log_likelihood = c.log_likelihood,
+                            .df = pl_censored_df(&c) };
+    rc = fill_effects(&w, &c, out);
+    if (!rc)
+        rc = fill_levels(&w, &c, out);
+    return rc ? rc : fill_coefs(&w, &c, out);
+}
