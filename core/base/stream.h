@@ -24,6 +24,7 @@ typedef enum pl_purpose {
     PL_FOR_PROBABILITY = 6, /* lattice shifts of multivariate t */
     PL_FOR_DEMO = 7,
     PL_FOR_TEST = 8,
+    PL_FOR_EXTRAS = 10,    /* closings of bridging pairs */
     PL_FOR_NEXT = 20,      /* days tried out before they are made */
     PL_FOR_BOOTSTRAP = 21, /* readings drawn from a fitted curve */
     PL_FOR_LOW_TAIL = 30,  /* strengths to bound the low tail of */

@@ -165,6 +165,43 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
     c->row_names[c->row++] = x->id;
 }
 
+static bool is_reference(const pl_join_work *j, size_t specimen)
+{
+    return j->p->glue_ups[j->p->specimens[specimen].glue_up].reference;
+}
+
+/* Reference joints tie sessions and are no data on a level: how they held, session by session. */
+static void say_references(pl_join_work *j)
+{
+    double *sum = PL_NEWN(j->a, j->p->nsession + 1, double), all = 0;
+    size_t *n = PL_NEWN(j->a, j->p->nsession + 1, size_t), count = 0;
+    pl_text t;
+
+    for (size_t i = 0; sum && n && i < j->p->nspecimen; i++)
+        if (is_reference(j, i) && j->broken[i].counts) {
+            unsigned session = j->p->glue_ups[j->p->specimens[i].glue_up].session;
+            double y = j->broken[i].peak_N / j->broken[i].area_m2;
+
+            sum[session] += y;
+            all += y;
+            n[session]++;
+            count++;
+        }
+    if (!count)
+        return;
+    pl_text_init(&t, j->a);
+    pl_text_add(&t,
+                "the reference joint, left out of the levels, held %s on average of %zu; session",
+                pl_study_show(j->a, j->s, all / (double)count, 3), count);
+    for (unsigned k = 1; k <= j->p->nsession; k++)
+        if (n[k])
+            pl_text_add(&t, " %u: %+.3g %%,", k,
+                        100 * (sum[k] / (double)n[k] / (all / (double)count) - 1));
+    pl_text_put(&t, " by which sessions stood above or below one another, give or take the scatter "
+                    "of single joints");
+    pl_join_note(j, pl_text_done(&t));
+}
+
 pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl_joined *out)
 {
     pl_join_work j = {
@@ -190,7 +227,7 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
     for (size_t i = 0; i < j.p->nspecimen; i++) {
         planned += !j.p->specimens[i].spare;
         broke += j.broken[i].broke;
-        used += j.broken[i].counts;
+        used += j.broken[i].counts && !is_reference(&j, i);
         excluded += j.out[i] && j.out[i]->kind == PL_MARK_EXCLUDED && !isnan(j.broken[i].peak_N);
     }
     if (!used)
@@ -200,9 +237,10 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
                                                "fill in the break form and: platen take %s "
                                                "breaks.csv",
                                                l->study->name));
+    say_references(&j);
     rc = make_columns(&j, used, &c);
     for (size_t i = 0; i < j.p->nspecimen && !rc; i++)
-        if (j.broken[i].counts)
+        if (j.broken[i].counts && !is_reference(&j, i))
             fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
     if (rc)
         return rc;

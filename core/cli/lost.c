@@ -44,7 +44,15 @@ pl_code pl_lost_glue_ups(pl_run *run, const pl_loaded *loaded, const pl_readings
     for (size_t i = 0; i < j.p->nglue_up; i++) {
         const pl_glue_up *g = &loaded->plan->glue_ups[i];
 
-        if (!g->spare && !left[i] && !made_again(loaded->plan, g))
+        if (g->spare || left[i] || made_again(loaded->plan, g))
+            continue;
+        if (g->reference || g->pair)
+            pl_remark(&run->diags, loaded->study->name,
+                      .found = pl_arena_printf(run->arena, "%s is not made again: %s", g->label,
+                                               g->pair ? "the other joint of its pair was made in "
+                                                         "its own session"
+                                                       : "it stood for its own session"));
+        else
             (*out)[(*n)++] = i;
     }
     return PL_OK;

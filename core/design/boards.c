@@ -481,7 +481,7 @@ static pl_code shared_sets(pl_draft *f, size_t g, pl_stream *stream)
 
 /* Spare joints: unassigned places, one board after the other in random order
  * while there is room. */
-static pl_code lay_spares(pl_draft *f)
+pl_code pl_draft_spares(pl_draft *f)
 {
     double asked = f->s->cutting.spare_joints * (double)f->nunit;
     uint32_t *order = PL_NEWN(f->scratch, f->nboard, uint32_t);
@@ -505,7 +505,7 @@ static pl_code lay_spares(pl_draft *f)
         for (size_t i = 0; i < used && f->nspare < f->spares_asked; i++) {
             pl_draft_board *b = &f->boards[order[i]];
 
-            if (b->room - b->size <= b->spares)
+            if (b->room - b->size - b->extras <= b->spares)
                 continue;
             b->spares++;
             f->nspare++;
@@ -690,5 +690,5 @@ pl_code pl_draft_boards(pl_draft *f)
     for (size_t b = 0; b < f->nboard; b++)
         if (f->boards[b].size)
             f->boards[b].place = place++;
-    return rc ? rc : lay_spares(f);
+    return rc;
 }

@@ -125,6 +125,20 @@ static void add_sessions(const pl_draft *f, pl_text *t)
                              : ", glued in random order and broken in another");
 }
 
+/* Beside those that are compared. */
+static void add_extras(const pl_draft *f, pl_text *t)
+{
+    size_t reference = f->nextra - 2 * f->npair;
+
+    if (reference)
+        pl_text_add(t, "; beside them %u reference joint%s in every session, %zu in all",
+                    f->s->reference.per_session, f->s->reference.per_session == 1 ? "" : "s",
+                    reference);
+    if (f->npair)
+        pl_text_add(t, "; %s%zu pair%s that bridge%s two rigs", reference ? "and " : "beside them ",
+                    f->npair, f->npair == 1 ? "" : "s", f->npair == 1 ? "s" : "");
+}
+
 /* Different combinations among the rows. */
 static size_t different(const pl_draft *f)
 {
@@ -280,6 +294,7 @@ char *pl_draft_chosen(pl_draft *f)
         pl_text_put(&t, f->complete ? "complete blocks: " : "incomplete blocks: ");
     add_boards(f, &t, what);
     add_sessions(f, &t);
+    add_extras(f, &t);
     add_unsplit(f, &t);
     return pl_text_done(&t);
 }

@@ -20,6 +20,7 @@ typedef struct pl_draft_board {
     size_t room;   /* glue-ups it can hold; SIZE_MAX when not known */
     size_t size;   /* glue-ups it gets, spare ones not counted */
     size_t spares; /* spare glue-ups */
+    size_t extras; /* reference joints and those of pairs */
     int place;     /* in plan->boards; -1 when not used */
 } pl_draft_board;
 
@@ -34,11 +35,26 @@ typedef struct pl_draft_unit { /* one glue-up */
     size_t stretch[PL_LAYERS_MOST]; /* of each layer, where there are layers */
 } pl_draft_unit;
 
+typedef struct pl_bridge {    /* two rigs that make neighbouring levels */
+    int one, other;           /* places in study->rigs */
+    int level;                /* that pairs are made at; -1: none that both make */
+    size_t need, room, pairs; /* needed, within the budget, in the plan */
+    double ratio;             /* scatter over the standard error that may be left; 0: not known */
+} pl_bridge;
+
+typedef struct pl_extra { /* one glue-up beside those that are compared */
+    size_t row;           /* its treatment */
+    int rig, board;       /* board: place in draft->boards; -1 if none */
+    size_t session, slot;
+    size_t pair; /* from 1; 0: a reference joint */
+} pl_extra;
+
 typedef struct pl_slot { /* one closing that a session has time for */
     int press;           /* place in study->presses; -1 if none are listed */
     unsigned station;    /* from 1 */
     double start_s;      /* NAN when no clamp time is known */
     size_t round;        /* from 0: of the hands going from station to station */
+    bool reserved;       /* for a reference joint */
 } pl_slot;
 
 typedef struct pl_draft {
@@ -121,6 +137,15 @@ typedef struct pl_draft {
     bool guard_met;
     size_t *order;        /* nunit: places in units, by session and closing */
     unsigned order_draws; /* made, the last one kept unless the bound was not met */
+
+    /* extras.c */
+    bool reserve; /* closings for reference joints */
+    size_t reference_row, nreference;
+    pl_bridge *bridges;
+    size_t nbridge, npair, placed;
+    pl_extra *extras; /* by session and closing */
+    size_t nextra;
+    size_t *place_of; /* nunit: in plan->glue_ups, of order's units */
 } pl_draft;
 
 struct pl_stream;
@@ -135,7 +160,15 @@ pl_code pl_draft_effects(pl_draft *f); /* contrasts; of an optimal design by pl_
 pl_code pl_draft_boards(pl_draft *f);  /* units, their boards and treatments; parcels */
 pl_code pl_draft_slots(pl_draft *f);   /* rigs, presses, what one session has time for */
 pl_code pl_draft_order(pl_draft *f);   /* sessions and slots of the units */
+pl_code pl_draft_extras(pl_draft *f);  /* reference joints and bridging pairs */
+pl_code pl_draft_spares(pl_draft *f);  /* on what boards have left */
 pl_code pl_draft_health(pl_draft *f, pl_plan *p);
+/* extras.c: keeps closings for reference joints; called by pl_draft_slots. */
+pl_code pl_draft_reserve(pl_draft *f);
+/* What the pairs of a bridge tell, or would tell; in f->a. NULL: no memory. */
+char *pl_draft_bridge_words(pl_draft *f, size_t bridge);
+/* Levels of the pressed factor, lowest first; in scratch. NULL: no memory. */
+size_t *pl_draft_rising(const pl_draft *f);
 /* The units as a layout, in scratch; at least one kind of block: one that holds everything,
  * or each group. Where something is hard to change, only what holds it at all its levels is a
  * block. */

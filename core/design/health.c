@@ -127,7 +127,7 @@ static int rig_of_level(const pl_draft *f, size_t level)
 }
 
 /* Levels of the pressed factor, lowest first. */
-static size_t *rising_levels(const pl_draft *f)
+size_t *pl_draft_rising(const pl_draft *f)
 {
     const pl_factor *k = &f->s->factors[f->pressed];
     size_t *level = PL_NEWN(f->scratch, k->nlevel, size_t);
@@ -140,6 +140,15 @@ static size_t *rising_levels(const pl_draft *f)
         level[at] = i;
     }
     return level;
+}
+
+/* Are there pairs for all rigs that meet at a step? */
+static bool bridged(const pl_draft *f)
+{
+    for (size_t i = 0; i < f->nbridge; i++)
+        if (!f->bridges[i].pairs)
+            return false;
+    return f->nbridge > 0;
 }
 
 /* "0.1 and 0.2 N/mm2 are made by weights, 0.4 N/mm2 by air-press: ..." */
@@ -172,8 +181,9 @@ static void say_rigs(sentences *w, const size_t *level, size_t nlevel)
     if (!names || made.failed || steps.failed)
         w->failed = true;
     else
-        say(w, "%s: a step between%s cannot be told from a difference between the rigs",
-            pl_text_done(&made), pl_text_done(&steps));
+        say(w, "%s: a step between%s %s", pl_text_done(&made), pl_text_done(&steps),
+            bridged(f) ? "is told from a difference between the rigs by the pairs alone"
+                       : "cannot be told from a difference between the rigs");
 }
 
 /* Of all pairs of levels, the share whose two levels are made by different rigs. */
@@ -193,10 +203,17 @@ static pl_code measure_rigs(pl_draft *f, pl_health *h, sentences *w)
     if (!apart)
         return PL_OK;
     h->rig_confounding = (double)apart / (double)pairs;
-    level = rising_levels(f);
+    level = pl_draft_rising(f);
     if (!level)
         return pl_nomem(f->d);
     say_rigs(w, level, nlevel);
+    for (size_t i = 0; i < f->nbridge; i++) {
+        char *words = pl_draft_bridge_words(f, i);
+
+        w->failed = w->failed || !words;
+        if (words)
+            say(w, "%s", words);
+    }
     return PL_OK;
 }
 

@@ -38,7 +38,7 @@ static pl_code write_boards(pl_draft *f, pl_plan *p)
 
 static void write_spares(const pl_draft *f, pl_plan *p)
 {
-    size_t at = f->nunit;
+    size_t made = f->nunit + f->nextra, at = made;
 
     for (size_t b = 0; b < f->nboard; b++)
         for (size_t i = 0; i < f->boards[b].spares; i++)
@@ -51,43 +51,83 @@ static void write_spares(const pl_draft *f, pl_plan *p)
             .treatment = f->row_of[i % f->ngroup * f->v],
             .board = -1,
         };
-    for (size_t i = f->nunit; i < p->nglue_up; i++) {
+    for (size_t i = made; i < p->nglue_up; i++) {
         p->glue_ups[i].press = p->glue_ups[i].rig = -1;
         p->glue_ups[i].start_s = NAN;
         p->glue_ups[i].spare = true;
     }
 }
 
+static pl_glue_up glue_up_of(const pl_draft *f, size_t row, int rig, int board, size_t session,
+                             const pl_slot *slot)
+{
+    return (pl_glue_up){
+        .treatment = pl_draft_first_like(f, row),
+        .board = board < 0 ? -1 : f->boards[board].place,
+        .session = (unsigned)session + 1,
+        .press = slot->press,
+        .station = slot->station,
+        .rig = rig,
+        .start_s = slot->start_s,
+    };
+}
+
+/* Does the i-th glue-up in order come before the k-th of those beside them? */
+static bool comes_first(const pl_draft *f, size_t i, size_t k)
+{
+    const pl_draft_unit *u;
+
+    if (i == f->nunit || k == f->nextra)
+        return k == f->nextra;
+    u = &f->units[f->order[i]];
+    return u->session < f->extras[k].session ||
+           (u->session == f->extras[k].session && u->slot < f->extras[k].slot);
+}
+
+/* All that is glued, in glue order. */
+static void write_made(pl_draft *f, pl_plan *p)
+{
+    size_t i = 0, k = 0;
+
+    for (size_t at = 0; at < f->nunit + f->nextra; at++) {
+        pl_glue_up *g = &p->glue_ups[at];
+
+        if (comes_first(f, i, k)) {
+            const pl_draft_unit *u = &f->units[f->order[i]];
+
+            *g = glue_up_of(f, u->treatment, f->rig_of[u->treatment], u->board, u->session,
+                            &f->slots[u->slot]);
+            f->place_of[i++] = at;
+        } else {
+            const pl_extra *e = &f->extras[k++];
+
+            *g = glue_up_of(f, e->row, e->rig, e->board, e->session, &f->slots[e->slot]);
+            g->pair = (unsigned)e->pair;
+            g->reference = !e->pair;
+        }
+        g->glue_order = (unsigned)at + 1;
+    }
+}
+
 static pl_code write_glue_ups(pl_draft *f, pl_plan *p)
 {
-    p->nglue_up = f->nunit + f->nspare;
+    size_t made = f->nunit + f->nextra;
+
+    p->nglue_up = made + f->nspare;
     p->nsession = (unsigned)f->nsession;
     p->glue_ups = PL_NEWN(f->a, p->nglue_up, pl_glue_up);
-    if (!p->glue_ups)
+    f->place_of = PL_NEWN(f->scratch, f->nunit, size_t);
+    if (!p->glue_ups || !f->place_of)
         return pl_nomem(f->d);
-    for (size_t i = 0; i < f->nunit; i++) {
-        const pl_draft_unit *u = &f->units[f->order[i]];
-        const pl_slot *slot = &f->slots[u->slot];
-
-        p->glue_ups[i] = (pl_glue_up){
-            .treatment = pl_draft_first_like(f, u->treatment),
-            .board = u->board < 0 ? -1 : f->boards[u->board].place,
-            .session = (unsigned)u->session + 1,
-            .press = slot->press,
-            .station = slot->station,
-            .rig = f->rig_of[u->treatment],
-            .glue_order = (unsigned)i + 1,
-            .start_s = slot->start_s,
-        };
-    }
-    pl_draft_split_number(f, p);
+    write_made(f, p);
     write_spares(f, p);
     for (size_t i = 0; i < p->nglue_up; i++) {
-        p->glue_ups[i].label = i < f->nunit ? pl_arena_printf(f->a, "G%zu", i + 1)
-                                            : pl_arena_printf(f->a, "S%zu", i - f->nunit + 1);
+        p->glue_ups[i].label = i < made ? pl_arena_printf(f->a, "G%zu", i + 1)
+                                        : pl_arena_printf(f->a, "S%zu", i - made + 1);
         if (!p->glue_ups[i].label)
             return pl_nomem(f->d);
     }
+    pl_draft_split_number(f, p);
     return PL_OK;
 }
 
@@ -156,7 +196,7 @@ static pl_code draw_places(pl_draft *f, pl_plan *p)
 
 static pl_code draw_break_order(pl_draft *f, pl_plan *p)
 {
-    size_t n = f->nunit * f->m; /* spare ones stand behind */
+    size_t n = (f->nunit + f->nextra) * f->m; /* spare ones stand behind */
     uint32_t *order = PL_NEWN(f->scratch, n, uint32_t);
     pl_stream stream;
 
@@ -218,8 +258,8 @@ pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points
                      const pl_plan **out, pl_diags *diags)
 {
     static pl_code (*const steps[])(pl_draft *) = {
-        pl_draft_treatments, pl_draft_effects, pl_draft_boards,
-        pl_draft_slots,      pl_draft_order,   check_arrangement,
+        pl_draft_treatments, pl_draft_effects,  pl_draft_boards, pl_draft_slots,
+        pl_draft_order,      check_arrangement, pl_draft_extras, pl_draft_spares,
     };
     pl_draft f = { .s = s, .points = points, .issued = issued, .a = a, .d = diags, .seed = seed };
     pl_plan *plan = NULL;
@@ -232,6 +272,7 @@ pl_code pl_plan_make(pl_arena *a, const pl_study *s, const pl_set_points *points
         return pl_fail(diags, PL_EUSAGE, s->name, .found = "a seed of 2^53 or more",
                        .expected = "a whole number below 9007199254740992");
     f.n = glue_ups_per_level;
+    f.reserve = true;
     f.scratch = pl_arena_new(0);
     if (!f.scratch)
         return pl_nomem(diags);

@@ -47,7 +47,7 @@ static void drop_arena(void *arena)
 
 static bool fixed(const pl_glue_up *g)
 {
-    return g->spare;
+    return g->spare || g->reference || g->pair;
 }
 
 static size_t first_draw(const pl_plan *p)
@@ -76,6 +76,7 @@ static pl_code make_draft(pl_redraw *r, pl_diags *d)
         .d = d,
         .seed = known ? p->drawn.seed : p->seed,
         .n = known ? p->drawn.glue_ups_per_level : first_draw(p),
+        .reserve = true,
     };
     if (!r->f.n)
         return PL_EUNFIT;

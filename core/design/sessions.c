@@ -22,7 +22,7 @@ static bool fits(const pl_draft *f, size_t treatment, size_t slot)
     size_t np = f->s->npress ? f->s->npress : 1;
     size_t press = f->slots[slot].press < 0 ? 0 : (size_t)f->slots[slot].press;
 
-    return f->may[treatment * np + press];
+    return f->may[treatment * np + press] && !f->slots[slot].reserved;
 }
 
 /* An empty session of so many closings. */

@@ -230,6 +230,12 @@ static station *round_order(const pl_draft *f, size_t *count)
     return list;
 }
 
+/* More of one press are never used in a session. */
+static size_t most_closings(const pl_draft *f)
+{
+    return f->nunit + (f->reserve && f->s->reference.given ? f->s->reference.per_session : 0);
+}
+
 /* One round's closings; their number. */
 static size_t fill_round(pl_draft *f, const clock *c, size_t round, const station *order,
                          size_t count, size_t *of_press)
@@ -240,7 +246,7 @@ static size_t fill_round(pl_draft *f, const clock *c, size_t round, const statio
     for (size_t i = 0; i < count; i++) {
         double start_s = begins_s + (double)i * c->hands_s;
 
-        if (of_press[order[i].press] == f->nunit || !in_time(c, round, start_s))
+        if (of_press[order[i].press] == most_closings(f) || !in_time(c, round, start_s))
             continue;
         of_press[order[i].press]++;
         f->slots[f->nslot++] = (pl_slot){
@@ -260,7 +266,7 @@ static pl_code fill_slots(pl_draft *f)
     size_t count, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
     station *order = round_order(f, &count);
 
-    f->slots = PL_NEWN(f->scratch, f->nunit * presses(f), pl_slot);
+    f->slots = PL_NEWN(f->scratch, most_closings(f) * presses(f), pl_slot);
     if (!f->slots || !of_press || !order)
         return pl_nomem(f->d);
     for (size_t round = 0; fill_round(f, &c, round, order, count, of_press); round++)
@@ -278,7 +284,8 @@ static pl_code check_kinds(pl_draft *f)
 
         for (size_t i = 0; i < f->nslot; i++)
             found = found ||
-                    f->may[t * np + (f->slots[i].press < 0 ? 0 : (size_t)f->slots[i].press)];
+                    (!f->slots[i].reserved &&
+                     f->may[t * np + (f->slots[i].press < 0 ? 0 : (size_t)f->slots[i].press)]);
         if (!found)
             return refuse_time(f);
     }
@@ -301,6 +308,8 @@ pl_code pl_draft_slots(pl_draft *f)
     if (!number_kinds(f))
         return pl_nomem(f->d);
     rc = fill_slots(f);
+    if (!rc)
+        rc = pl_draft_reserve(f);
     if (rc)
         return rc;
     f->owner = PL_NEWN(f->scratch, f->nslot, size_t);

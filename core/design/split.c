@@ -259,6 +259,6 @@ void pl_draft_split_number(const pl_draft *f, pl_plan *p)
             const pl_draft_unit *u = &f->units[f->order[i]], *before = &f->units[f->order[i - !!i]];
 
             number[l] += !i || u->stretch[l] != before->stretch[l];
-            p->glue_ups[i].stretch[l] = number[l];
+            p->glue_ups[f->place_of[i]].stretch[l] = number[l];
         }
 }

@@ -22,6 +22,7 @@ void pl_build_boards(pl_build *b);              /* needs factors and joint */
 void pl_build_rigs(pl_build *b);                /* read_shop.c */
 void pl_build_presses(pl_build *b);             /* needs the rigs */
 void pl_build_arrangement(pl_build *b);         /* read_arrangement.c; needs factors and boards */
+void pl_build_extras(pl_build *b);              /* read_extras.c; needs factors, rigs */
 void pl_build_hours(pl_build *b);               /* read_hours.c; needs times */
 void pl_build_rest(pl_build *b); /* adhesive, breaking, times, scatter, budget, model */
 

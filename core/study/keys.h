@@ -29,7 +29,7 @@ typedef enum pl_value_is {
     PL_IS_LEVELS,         /* a list of texts and numbers: read_factors.c */
     PL_IS_APART,          /* a list of objects of factor: level or levels: read_together.c */
     PL_IS_RIGS,           /* a list of names and objects: read_shop.c */
-    PL_IS_OPEN,           /* an object whose keys a plugin declares */
+    PL_IS_OPEN, /* an object that is read elsewhere: a plugin's settings, levels by factor */
     PL_NVALUE_IS
 } pl_value_is;
 
@@ -190,6 +190,14 @@ typedef struct pl_raw {
         pl_raw_generator *generators;
         size_t ngenerator;
     } arrangement;
+    struct {
+        unsigned per_session;
+    } reference_joint;
+    struct {
+        unsigned pairs;
+        pl_worth at_most;
+        const char *at;
+    } bridging;
     struct {
         pl_named_curve *curves;
         size_t ncurve;

@@ -243,6 +243,8 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jadd_number(one, "start", g->start_s);
         pl_jadd_whole(one, "place", sp->place);
         pl_jadd_bool(one, "spare", sp->spare);
+        pl_jadd_bool(one, "reference", g->reference);
+        pl_jadd_whole(one, "bridging_pair", g->pair);
     }
 }
 
@@ -264,6 +266,8 @@ static void put_glue_ups(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jadd_whole(one, "glue_order", g->glue_order);
         pl_jadd_number(one, "start", g->start_s);
         pl_jadd_bool(one, "spare", g->spare);
+        pl_jadd_bool(one, "reference", g->reference);
+        pl_jadd_whole(one, "bridging_pair", g->pair);
         put_stretch(one, g);
         pl_jadd_text(one, "instead_of", g->instead);
     }

@@ -31,6 +31,9 @@ typedef struct pl_glue_up {
     /* From 1: glue-ups of one stretch follow one another, and what is hard to change is not
      * touched between them; the outermost layer first (pl_study_layers). 0: no such layer. */
     unsigned stretch[PL_LAYERS_MOST];
+    bool reference; /* the joint that every session holds: it ties sessions, no more */
+    unsigned pair;  /* from 1: both glue-ups of a bridging pair have the same treatment, session
+                       and board, and two rigs; 0: of none */
     const char *instead; /* label of the lost glue-up that this one makes again; NULL: of none */
 } pl_glue_up;
 

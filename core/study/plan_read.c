@@ -131,6 +131,10 @@ static void read_glue_ups(reader *rd, const pl_json *object)
             .start_s = pl_record_number(r, g, "start"),
             .spare = pl_record_bool(r, g, "spare"),
             .instead = pl_json_get(g, "instead_of") ? pl_record_text(r, g, "instead_of") : NULL,
+            .reference = pl_json_get(g, "reference") && pl_record_bool(r, g, "reference"),
+            .pair = pl_json_get(g, "bridging_pair")
+                        ? (unsigned)pl_record_whole(r, g, "bridging_pair", 0, UINT_MAX)
+                        : 0,
         };
         for (unsigned l = 0; l < PL_LAYERS_MOST; l++) /* plans without layers have none */
             if (pl_json_get(g, pl_stretch_name(l)))

@@ -69,6 +69,7 @@ static void build(pl_build *b)
     pl_build_joint(b);
     pl_build_boards(b);
     pl_build_arrangement(b);
+    pl_build_extras(b);
     pl_build_rest(b);
     s->assumed = b->f.assumed;
     s->nassumed = b->f.nassumed;

@@ -249,6 +249,19 @@ typedef struct pl_apart {  /* levels that never meet in one joint */
     const bool *const *in; /* nfactor: marks of its levels; NULL: whatever level */
 } pl_apart;
 
+typedef struct pl_reference { /* the same joint in every session */
+    bool given;
+    const int *levels;    /* nfactor: its treatment */
+    unsigned per_session; /* glue-ups of it */
+} pl_reference;
+
+typedef struct pl_bridging { /* the same pressure made on two rigs, to tell them apart */
+    bool given;
+    unsigned pairs;   /* for each two rigs; 0: as many as at_most needs */
+    pl_worth at_most; /* standard error of the difference; value NAN: half of worth_noticing */
+    int level;        /* place of the level they are made at; -1: the program chooses */
+} pl_bridging;
+
 typedef struct pl_named_curve {
     const char *curve; /* checked by model */
     bool log_x;
@@ -287,6 +300,8 @@ typedef struct pl_study {
     pl_arrange arrangement;
     const pl_apart *apart; /* not_together, napart of them */
     size_t napart;
+    pl_reference reference;
+    pl_bridging bridging;
     pl_named_curve *curves; /* model.curves; 0: the default set */
     size_t ncurve;
     pl_assumed *assumed;

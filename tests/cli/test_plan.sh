@@ -117,3 +117,16 @@ if command -v gnuplot >/dev/null; then
     [ "$signs" -eq 12 ] || fail "12 glue-ups, $signs signs"
 fi
 finish
+
+# joints beside those that are compared: the plan says what they tell, the sheets hold them, the
+# labels do not
+cp "$top/designs/two-rigs.json" .
+for rig in weights air-press pull-bench; do run 0 rig add "$top/designs/rigs/$rig.json" --book two.book; done
+run 0 plan two-rigs.json --seed 5 --book two.book
+says "beside them 1 reference joint in every session"
+says "6 pairs at 0.2 N/mm2, one joint by weights and one by air-press, tell the two rigs apart"
+says "by the pairs alone"
+run 0 plan two-rigs.json --book two.book --json
+valid
+says '"bridging_pair": 6'
+says '"reference": true'

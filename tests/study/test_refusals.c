@@ -428,9 +428,49 @@ static void test_not_json(void **state)
     assert_int_not_equal(PL_OK, parse(b, "", &s));
 }
 
+/* Reference joints and bridging pairs. */
+static void test_extras(void **state)
+{
+    static const change cases[] = {
+        { "\"budget\"",
+          "\"reference_joint\": {\"treatment\": {\"pressure\": \"0.6 N/mm2\"}}, \"budget\"",
+          PL_EKEY,
+          "/reference_joint/treatment: found not all factors, expected a level of species" },
+        { "\"budget\"",
+          "\"reference_joint\": {\"treatment\": {\"pressure\": \"0.7 N/mm2\", \"species\": "
+          "\"beech\"}}, \"budget\"",
+          PL_EVALUE, "expected a level of pressure as listed: 0.3 N/mm2, 0.6 N/mm2" },
+        { "\"budget\"",
+          "\"reference_joint\": {\"treatment\": {\"presure\": \"0.6 N/mm2\", \"pressure\": \"0.6 "
+          "N/mm2\", \"species\": \"beech\"}}, \"budget\"",
+          PL_EKEY, "did you mean \"pressure\"?" },
+        { "\"budget\"", "\"bridging\": {\"at\": \"5 N/mm2\"}, \"budget\"", PL_EVALUE,
+          "/bridging/at: found \"5 N/mm2\", expected a level of pressure as listed" },
+    };
+    bench *b = *state;
+    const pl_study *s;
+
+    REFUSE_ALL(b, whole, cases);
+    assert_refused(b, with(b, least, "\"joint\"", "\"bridging\": {}, \"joint\""), PL_ECONFLICT,
+                   "expected two rigs at least");
+    assert_ok(b, parse(b,
+                       with(b, whole, "\"budget\"",
+                            "\"reference_joint\": {\"treatment\": {\"pressure\": \"0.6 N/mm2\", "
+                            "\"species\": \"larch\"}, \"per_session\": 2}, \"bridging\": "
+                            "{\"at\": \"0.9 N/mm2\", \"at_most\": \"4 %\"}, \"budget\""),
+                       &s));
+    assert_true(s->reference.given && s->bridging.given);
+    assert_int_equal(s->reference.levels[0], 1);
+    assert_int_equal(s->reference.levels[1], 1);
+    assert_int_equal(s->reference.per_session, 2);
+    assert_int_equal(s->bridging.level, 2);
+    assert_rel("at most", s->bridging.at_most.value, 0.04, 1e-15);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        TEST(test_extras),
         TEST(test_keys),
         TEST(test_values),
         TEST(test_units),
