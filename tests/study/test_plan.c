@@ -40,11 +40,11 @@ static const pl_study study = {
 static const int treatments[] = { 0, 0, 0, 1, 1, 0, 1, 1 };
 static pl_plan_board boards[] = { { "B1", 0, "beech" }, { "B2", 1, "larch \"Alp\"" } };
 static pl_glue_up glue_ups[] = {
-    { "G1", 2, 0, 1, 0, 1, 1, 1, 0.1, false, { 1, 1 }, NULL },
-    { "G2", 1, 1, 1, 0, 2, 0, 2, 360, false, { 1, 2 }, NULL },
-    { "G3", 3, 1, 2, 0, 1, 1, 3, 0, false, { 2, 3 }, NULL },
-    { "G4", 0, 0, 2, -1, 1, -1, 4, NAN, false, { 3, 4 }, "G1" },
-    { "G5", 0, -1, 0, -1, 0, -1, 0, NAN, true, { 0, 0 }, NULL },
+    { "G1", 2, 0, 1, 0, 1, 1, 1, 0.1, false, { 1, 1 }, false, 2, NULL },
+    { "G2", 1, 1, 1, 0, 2, 0, 2, 360, false, { 1, 2 }, false, 0, NULL },
+    { "G3", 3, 1, 2, 0, 1, 1, 3, 0, false, { 2, 3 }, true, 0, NULL },
+    { "G4", 0, 0, 2, -1, 1, -1, 4, NAN, false, { 3, 4 }, false, 0, "G1" },
+    { "G5", 0, -1, 0, -1, 0, -1, 0, NAN, true, { 0, 0 }, false, 0, NULL },
 };
 static pl_specimen specimens[] = {
     { "K7M3", 0, 1, { "K7M3-a", "K7M3-b" }, 3, false },
@@ -168,6 +168,8 @@ static void test_there_and_back(void **state)
     assert_int_equal(back->glue_ups[3].stretch[1], 4);
     assert_string_equal(back->glue_ups[3].instead, "G1");
     assert_null(back->glue_ups[0].instead);
+    assert_int_equal(back->glue_ups[0].pair, 2);
+    assert_true(back->glue_ups[2].reference && !back->glue_ups[0].reference);
     assert_int_equal(back->specimens[2].glue_up, 2);
     assert_int_equal(back->specimens[2].place, 2);
     assert_int_equal(back->specimens[2].break_order, 4);
