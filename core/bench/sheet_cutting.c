@@ -2,6 +2,7 @@
  * None of them tells a treatment. */
 #include "bench/reader.h"
 #include "bench/sheet_pages.h"
+#include "study/cutting.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -56,18 +57,13 @@ typedef struct lane {         /* how pieces lie in a board */
     double length_m, width_m; /* of the board */
     double piece_m, across_m, kerf_m, end_m;
     size_t along, across;
+    double *start_m; /* along: the near end of each column of pieces */
 } lane;
 
-static size_t fit(double whole_m, double piece_m, double kerf_m)
-{
-    double n = floor((whole_m + kerf_m) / (piece_m + kerf_m) + 1e-6); /* 3 x 40 in 120 is 3 */
-
-    return n > 0 && n < 10000 ? (size_t)n : 0;
-}
-
 /* False when sizes are missing or the pieces do not fit. */
-static bool lay_out(const pl_study *s, const pl_plan_board *board, size_t pieces, lane *l)
+static bool lay_out(pl_sheet *sh, const pl_plan_board *board, size_t pieces, lane *l)
 {
+    const pl_study *s = sh->s;
     const pl_stock *stock;
 
     if (board->stock < 0 || (size_t)board->stock >= s->nboard_kinds)
@@ -81,9 +77,12 @@ static bool lay_out(const pl_study *s, const pl_plan_board *board, size_t pieces
                  .end_m = s->cutting.discard_ends_m };
     if (isnan(l->length_m) || isnan(l->width_m) || isnan(l->piece_m) || isnan(l->across_m))
         return false;
-    l->along = fit(l->length_m - 2 * l->end_m, l->piece_m, l->kerf_m);
-    l->across = fit(l->width_m, l->across_m, l->kerf_m);
-    return l->along * l->across >= pieces;
+    l->across = pl_cutting_rows(s, stock);
+    l->along = pl_cutting_columns(s, stock, NULL, 0);
+    l->start_m = PL_NEWN(sh->a, l->along, double);
+    sh->failed = sh->failed || !l->start_m;
+    (void)pl_cutting_columns(s, stock, l->start_m, l->start_m ? l->along : 0);
+    return l->start_m && l->along * l->across >= pieces;
 }
 
 /* Metres of this stock that are sawn into, each board up to its last piece and the
@@ -101,11 +100,11 @@ static double needed_m(pl_sheet *sh, const assembly *list, size_t n, size_t stoc
         for (size_t i = 0; i < n; i++)
             here += list[i].board == (int)b;
         here *= sh->s->joint.adherends;
-        if (!lay_out(sh->s, &sh->p->boards[b], here, &l) || !l.across)
+        if (!lay_out(sh, &sh->p->boards[b], here, &l) || !l.across)
             return NAN;
         columns = (here + l.across - 1) / l.across;
         if (here)
-            sum_m += 2 * l.end_m + (double)columns * (l.piece_m + l.kerf_m);
+            sum_m += l.start_m[columns - 1] + l.piece_m + l.kerf_m + l.end_m;
     }
     return sum_m;
 }
@@ -446,7 +445,7 @@ void pl_sheet_cutting_list(pl_sheet *sh)
 static void put_piece(pl_text *t, const lane *l, size_t at, const char *label, bool spare)
 {
     size_t column = at / l->across, row = at % l->across;
-    double x = 1000 * (l->end_m + (double)column * (l->piece_m + l->kerf_m));
+    double x = 1000 * l->start_m[column];
     double y = 1000 * (double)row * (l->across_m + l->kerf_m);
     double w = 1000 * l->piece_m, h = 1000 * l->across_m;
     double size = fmin(w / 5.2, h / 2.2);
@@ -535,7 +534,7 @@ void pl_sheet_cut_map(pl_sheet *sh)
 
         pl_page_section(sh->page, pl_sheet_printf(sh, "Board %s%s%s", board->label,
                                                   board->species[0] ? ": " : "", board->species));
-        drawn = lay_out(sh->s, board, here * sh->s->joint.adherends, &l);
+        drawn = lay_out(sh, board, here * sh->s->joint.adherends, &l);
         if (drawn)
             draw_board(sh, list + at, here, &l);
         else

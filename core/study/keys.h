@@ -109,10 +109,16 @@ typedef struct pl_raw_joint {
     unsigned adherends, specimens_per_glue_up;
 } pl_raw_joint;
 
+typedef struct pl_raw_defect {
+    pl_dim from, to;
+} pl_raw_defect;
+
 typedef struct pl_raw_board {
     const char *species;
     unsigned count, specimens;
     pl_dim length, width, thickness;
+    pl_raw_defect *defects;
+    size_t ndefect;
 } pl_raw_board;
 
 typedef struct pl_raw_press {

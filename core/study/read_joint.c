@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "study/build.h"
+#include "study/cutting.h"
 
 /* How far a stated area may lie from its dimensions: rounding of a drawing, not
  * another joint. Common practice, no source. */
@@ -180,43 +181,74 @@ void pl_build_joint(pl_build *b)
 
 /* ------------------------------------------------------------- boards ---- */
 
-/* Pieces of `piece` that lie in `whole` with a saw cut between neighbours. */
-static long long pieces_in(double whole_m, double piece_m, double kerf_m)
-{
-    long long kerf = nanometres(kerf_m), step = nanometres(piece_m) + kerf;
-
-    return step > 0 && nanometres(whole_m) > 0 ? (nanometres(whole_m) + kerf) / step : 0;
-}
-
 /* Specimens that one board of this kind gives; -1 when sizes are missing. */
-static long long board_yield(const pl_study *s, const pl_raw_board *raw)
+static long long board_yield(const pl_study *s, const pl_stock *stock)
 {
     const pl_joint *j = &s->joint;
-    long long along, across;
+    long long pieces;
 
-    if (isnan(raw->length.si) || isnan(raw->width.si) || isnan(j->adherend.length_m) ||
+    if (isnan(stock->length_m) || isnan(stock->width_m) || isnan(j->adherend.length_m) ||
         isnan(j->adherend.width_m) || isnan(s->cutting.kerf_m) || isnan(s->cutting.discard_ends_m))
         return -1;
-    along = pieces_in(raw->length.si - 2 * s->cutting.discard_ends_m, j->adherend.length_m,
-                      s->cutting.kerf_m);
-    across = pieces_in(raw->width.si, j->adherend.width_m, s->cutting.kerf_m);
-    if (along > 100000 || across > 100000)
+    pieces = (long long)(pl_cutting_columns(s, stock, NULL, 0) * pl_cutting_rows(s, stock));
+    if (pieces > 1000000000)
         return 1000000; /* more than anyone glues; keeps the product small */
-    return along * across / j->adherends * j->specimens_per_glue_up;
+    return pieces / j->adherends * j->specimens_per_glue_up;
+}
+
+static void build_defects(pl_build *b, pl_stock *stock, const pl_raw_board *raw, const pl_json *at)
+{
+    const pl_json *list = pl_json_get(at, "defects");
+    pl_defect *all = raw->ndefect ? pl_build_new(b, raw->ndefect, sizeof *all) : NULL;
+
+    for (size_t i = 0; all && i < raw->ndefect; i++) {
+        const pl_raw_defect *d = &raw->defects[i];
+
+        if (d->to.si <= d->from.si)
+            pl_fill_fail(&b->f, PL_EVALUE, pl_json_get(pl_json_at(list, i), "to"), NULL,
+                         pl_fill_printf(&b->f, "more than %s", d->from.text), "");
+        else if (!isnan(stock->length_m) && d->from.si >= stock->length_m)
+            pl_fill_fail(
+                &b->f, PL_EVALUE, pl_json_get(pl_json_at(list, i), "from"), NULL,
+                pl_fill_printf(&b->f, "less than the board's length, %s", raw->length.text), "");
+        else if (!isnan(d->from.si) && !isnan(d->to.si))
+            all[stock->ndefect++] = (pl_defect){ d->from.si, d->to.si };
+    }
+    stock->defects = all;
+}
+
+/* What a board loses before the first piece: ", less 20 mm at each end and 2 stretches of 310 mm
+ * that are not to be used". */
+static const char *taken_away(pl_build *b, const pl_stock *stock)
+{
+    double lost_m = 0;
+    const char *ends = b->s->cutting.discard_ends_m > 0
+                           ? pl_fill_printf(&b->f, "%s at each end",
+                                            b->raw->cutting.discard_ends.text)
+                           : "";
+
+    for (size_t i = 0; i < stock->ndefect; i++)
+        lost_m += stock->defects[i].to_m - stock->defects[i].from_m;
+    if (!stock->ndefect)
+        return *ends ? pl_fill_printf(&b->f, ", less %s", ends) : "";
+    return pl_fill_printf(&b->f, ", less %s%s%zu stretch%s of %g mm in all not to be used", ends,
+                          *ends ? " and " : "", stock->ndefect, stock->ndefect == 1 ? "" : "es",
+                          lost_m * 1000);
 }
 
 static void build_board(pl_build *b, pl_stock *stock, const pl_raw_board *raw, const pl_json *at)
 {
-    long long yield = board_yield(b->s, raw);
     pl_fill *f = &b->f;
+    long long yield;
 
     *stock = (pl_stock){ .species = raw->species ? raw->species : "",
                          .count = raw->count,
                          .length_m = raw->length.si,
                          .width_m = raw->width.si,
-                         .thickness_m = raw->thickness.si,
-                         .specimens = raw->specimens ? raw->specimens
-                                                     : (unsigned)(yield > 0 ? yield : 0) };
+                         .thickness_m = raw->thickness.si };
+    build_defects(b, stock, raw, at);
+    yield = board_yield(b->s, stock);
+    stock->specimens = raw->specimens ? raw->specimens : (unsigned)(yield > 0 ? yield : 0);
     if (nanometres(b->s->joint.adherend.thickness_m) > nanometres(raw->thickness.si) &&
         !isnan(b->s->joint.adherend.thickness_m) && !isnan(raw->thickness.si))
         pl_fill_fail(f, PL_ECONFLICT, pl_json_get(at, "thickness"), NULL,
@@ -225,9 +257,9 @@ static void build_board(pl_build *b, pl_stock *stock, const pl_raw_board *raw, c
                      "");
     if (yield == 0)
         pl_fill_fail(f, PL_ECONFLICT, at, "a board too small for one specimen",
-                     pl_fill_printf(f, "room for %u pieces of %s x %s", b->s->joint.adherends,
+                     pl_fill_printf(f, "room for %u pieces of %s x %s%s", b->s->joint.adherends,
                                     b->raw->joint.adherend.length.text,
-                                    b->raw->joint.adherend.width.text),
+                                    b->raw->joint.adherend.width.text, taken_away(b, stock)),
                      "other boards, or shorter adherends");
     else if (yield > 0 && raw->specimens > yield)
         pl_fill_fail(f, PL_ECONFLICT, pl_json_get(at, "specimens"), NULL,

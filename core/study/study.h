@@ -110,11 +110,17 @@ typedef struct pl_joint {
     unsigned specimens_per_glue_up; /* cut from one glue-up later; 1 */
 } pl_joint;
 
+typedef struct pl_defect { /* a stretch of a board that is not to be used */
+    double from_m, to_m;   /* from its marked end */
+} pl_defect;
+
 typedef struct pl_stock { /* boards of one kind */
     const char *species;  /* or the level of whatever comes with the board; "" */
     unsigned count;
     double length_m, width_m, thickness_m; /* NAN if absent */
-    unsigned specimens;                    /* one board holds, computed or stated; 0 = not known */
+    const pl_defect *defects;              /* of each of these boards, ndefect of them */
+    size_t ndefect;
+    unsigned specimens; /* one board holds, computed or stated; 0 = not known */
 } pl_stock;
 
 typedef struct pl_cutting {
