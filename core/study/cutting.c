@@ -3,9 +3,11 @@
 
 #include <math.h>
 
+#define LENGTH_MOST 1e9 /* m: the sum of a few such still fits */
+
 static long long nanometres(double m)
 {
-    return m >= 0 && m < 1e6 ? llround(m * 1e9) : -1;
+    return m >= 0 ? llround(fmin(m, LENGTH_MOST) * 1e9) : -1; /* not known: -1 */
 }
 
 /* The first stretch, in their order, that a piece from..to touches; NULL: none. */
