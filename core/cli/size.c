@@ -8,6 +8,7 @@
 #include "cli/load.h"
 #include "cli/size_ask.h"
 #include "cli/size_of.h"
+#include "size/costs.h"
 
 enum {
     KEY_LEVELS = 1,
@@ -32,10 +33,17 @@ enum {
     KEY_SURE,
     KEY_SEED,
     KEY_MERGE,
+    KEY_BLOCK,
+    KEY_HARD,
+    KEY_BETWEEN,
 };
 
 static const struct argp_option options[] = {
-    { "levels", KEY_LEVELS, "K", 0, "without a study: levels compared with each other", 0 },
+    { "levels", KEY_LEVELS, "K", 0, "without a study: levels compared; again for another factor",
+      0 },
+    { "per-block", KEY_BLOCK, "N", 0, "glue-ups of a block (a board, a session)", 0 },
+    { "hard-to-change", KEY_HARD, NULL, 0, "a block has one level of the first factor only", 0 },
+    { "scatter-between", KEY_BETWEEN, "S", 0, "scatter from block to block", 0 },
     { "scatter", KEY_SCATTER, "S", 0, "scatter of joints made alike: \"12 %\", \"1.2 N/mm2\"", 0 },
     { "scatter-from", KEY_FROM, "N", 0, "glue-ups that the scatter was found on", 0 },
     { "worth-noticing", KEY_WORTH, "D", 0, "smallest difference of two levels that matters", 0 },
@@ -71,7 +79,17 @@ static pl_code take(pl_run *run, int key, const char *arg)
 
     switch (key) {
     case KEY_LEVELS:
-        return pl_take_whole(run, "--levels", arg, 1, 1000, &o->levels);
+        if (o->nfactor == PL_SIZE_FACTORS_MOST)
+            return pl_usage(run, "--levels", "one more", "6 factors at most", "");
+        return pl_take_whole(run, "--levels", arg, 1, 1000, &o->levels[o->nfactor++]);
+    case KEY_BLOCK:
+        return pl_take_whole(run, "--per-block", arg, 2, 1000000, &o->per_block);
+    case KEY_HARD:
+        o->hard = true;
+        break;
+    case KEY_BETWEEN:
+        o->between = arg;
+        break;
     case KEY_FROM:
         return pl_take_whole(run, "--scatter-from", arg, 2, 1000000, &o->scatter_from);
     case KEY_GLUE_UPS:
@@ -135,8 +153,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     return PL_OK;
 }
 
-/* *plateau: the study asks for a plateau with guesses, which is simulated. */
-static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **plateau)
+/* *plateau: the study asks for a plateau with guesses, which is simulated; *study: any other. */
+static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **plateau,
+                          const pl_study **study)
 {
     pl_size_options *o = run->options;
     const pl_study *s = NULL;
@@ -156,6 +175,7 @@ static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **pla
     }
     if (!rc)
         rc = pl_size_from_study(run->arena, s, q, &run->diags);
+    *study = s;
     if (!rc && l.study->question.aim == PL_AIM_PLATEAU)
         pl_remark(&run->diags, l.study->name,
                   .found = "the count below is for noticing a difference between levels; it does "
@@ -167,13 +187,13 @@ static pl_code run_size(pl_run *run)
 {
     pl_size_options *o = run->options;
     const pl_size_answer *answer;
-    const pl_study *plateau = NULL;
+    const pl_study *plateau = NULL, *s = NULL;
     pl_size_question q;
     pl_code rc = PL_OK;
 
     pl_size_question_init(&q);
     if (run->narg)
-        rc = from_study(run, &q, &plateau);
+        rc = from_study(run, &q, &plateau, &s);
     if (!rc && (plateau || (!run->narg && o->within)))
         return pl_size_plateau(run, o, plateau);
     if (!rc && pl_size_simulates(o))
@@ -191,7 +211,13 @@ static pl_code run_size(pl_run *run)
         rc = pl_size_find(run->arena, &q, &answer, &run->diags);
     if (rc)
         return rc;
-    return pl_size_say(run, &q, answer);
+    rc = pl_size_say(run, s, &q, answer);
+    if (!rc && !answer->need && !q.glue_ups_per_level)
+        rc = pl_fail(&run->diags, PL_EUNFIT, "size",
+                     .found = pl_arena_printf(run->arena, "no number up to %u is enough", q.cap),
+                     .expected = "an aim within reach",
+                     .mend = "ask for less, or make equal joints differ less");
+    return rc;
 }
 
 pl_code pl_size_of_study(pl_run *run, const pl_study *s, unsigned *n)

@@ -60,7 +60,10 @@ pl_code pl_size_read_chance(pl_run *run, const char *option, const char *text, d
 
 const char *pl_size_stands_in(const pl_size_options *o)
 {
-    return o->levels         ? "--levels"
+    return o->nfactor        ? "--levels"
+           : o->per_block    ? "--per-block"
+           : o->hard         ? "--hard-to-change"
+           : o->between      ? "--scatter-between"
            : o->scatter      ? "--scatter"
            : o->scatter_from ? "--scatter-from"
            : o->worth        ? "--worth-noticing"
@@ -93,10 +96,16 @@ static pl_code check_aim(pl_run *run, const pl_size_options *o)
     if (o->as_good && o->worth)
         rc = pl_usage(run, "--worth-noticing", "--as-good-as beside it",
                       "the margin alone: as good as 95 % leaves 5 %", "");
-    if (!o->levels && !o->as_good && !o->percentile)
+    if (!o->nfactor && !o->as_good && !o->percentile)
         rc = pl_usage(run, "--levels", "nothing", "a study, or how many levels are compared", "");
-    else if (o->levels == 1 && !o->percentile)
+    else if (o->nfactor && o->levels[0] == 1 && !o->percentile)
         rc = pl_usage(run, "--levels", "1", "2 or more to compare", "");
+    if (o->nfactor > 1 && (o->as_good || o->percentile))
+        rc = pl_usage(run, "--levels", "several factors", "one, but for a difference", "");
+    if (o->hard && (o->nfactor < 2 || o->per_block))
+        rc = pl_usage(
+            run, "--hard-to-change", o->per_block ? "--per-block beside it" : "one factor",
+            "two factors or more: a block is one level of the first with all of the others", "");
     if (!o->scatter)
         rc = pl_usage(run, "--scatter", "nothing", "how far joints made alike differ", "");
     if (!o->worth && !o->width && !o->as_good && !o->percentile)
@@ -148,14 +157,52 @@ static pl_code read_as_good(pl_run *run, const pl_size_options *o, const measure
                : PL_OK;
 }
 
+/* Treatments, blocks, and the effects of several factors: each, and each two that may meet. */
+static pl_code set_layout(pl_run *run, const pl_size_options *o, pl_size_question *q)
+{
+    size_t n = o->nfactor, most = n * 2 + n * n / 2 + 1;
+    pl_size_effect *list = PL_NEWN(run->arena, most, pl_size_effect);
+    unsigned all = 1;
+
+    if (!list)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < n; i++)
+        all *= (unsigned)o->levels[i];
+    q->levels = n ? all : o->as_good ? 2 : 1;
+    q->block_size = (unsigned)o->per_block;
+    if (o->hard) {
+        q->groups = (unsigned)o->levels[0];
+        q->levels = q->block_size = all / q->groups;
+    }
+    q->effects = list;
+    for (size_t i = 0; i < n; i++) {
+        const char *name = pl_arena_printf(run->arena, "factor %zu", i + 1);
+        pl_size_effect e = { .name = name,
+                             .levels = { (unsigned)o->levels[i] },
+                             .whole = o->hard && !i };
+
+        list[q->neffect++] = e;
+        e.kind = PL_SIZE_TREND;
+        if (o->levels[i] > 2)
+            list[q->neffect++] = e;
+    }
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 0; k < i; k++)
+            list[q->neffect++] = (pl_size_effect){
+                .name = pl_arena_printf(run->arena, "factor %zu with %zu", k + 1, i + 1),
+                .kind = PL_SIZE_MEETING,
+                .levels = { (unsigned)o->levels[k], (unsigned)o->levels[i] }
+            };
+    return PL_OK;
+}
+
 pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_question *q)
 {
     measure scatter = { 0 };
-    pl_code rc = check_aim(run, o), next[5];
+    pl_code rc = check_aim(run, o), next[6];
 
     if (!o->scatter || read_measure(run, "--scatter", o->scatter, &scatter))
         return PL_EUSAGE;
-    q->levels = o->levels ? (unsigned)o->levels : o->as_good ? 2 : 1;
     q->sd = scatter.value;
     q->relative = scatter.relative;
     q->kind = scatter.kind;
@@ -166,12 +213,15 @@ pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_questi
         q->aim = PL_AIM_LOW_TAIL;
         q->cap = PL_SIZE_TAIL_CAP;
     }
+    if (set_layout(run, o, q))
+        return PL_ENOMEM;
+    next[5] = read_beside(run, o, &scatter, "--scatter-between", o->between, q, &q->between_blocks);
     next[0] = read_beside(run, o, &scatter, "--worth-noticing", o->worth, q, &q->worth_noticing);
     next[1] = read_beside(run, o, &scatter, "--width-at-most", o->width, q, &q->width_at_most);
     next[2] = pl_size_read_chance(run, "--percentile", o->percentile, &q->percentile);
     next[3] = pl_size_read_chance(run, "--confidence", o->confidence, &q->confidence);
     next[4] = read_as_good(run, o, &scatter, q);
-    for (size_t i = 0; i < 5; i++)
+    for (size_t i = 0; i < 6; i++)
         rc = rc ? rc : next[i];
     return rc;
 }

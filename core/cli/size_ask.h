@@ -5,10 +5,14 @@
 #include "cli/verb.h"
 #include "size/size.h"
 
+#define PL_SIZE_FACTORS_MOST 6 /* without a study */
+
 typedef struct pl_size_options { /* as typed; NULL or 0: not given */
     const char *scatter, *worth, *miss, *alarm, *as_good, *truly, *percentile, *confidence, *width;
-    long long levels, scatter_from, glue_ups;
-    bool both_sides;
+    const char *between; /* of blocks, boards, whole plots */
+    long long levels[PL_SIZE_FACTORS_MOST], scatter_from, glue_ups, per_block;
+    size_t nfactor; /* of levels[] */
+    bool both_sides, hard;
     /* the plateau aim, simulated: size_plateau.c */
     const char *within, *from, *to, *onset, *floor, *draws, *sure_to;
     pl_texts merge;
@@ -31,7 +35,8 @@ const char *pl_size_simulates(const pl_size_options *o);
 /* A share of the strength or a dimension, as --scatter takes it. EUSAGE. */
 pl_code pl_size_read_share(pl_run *run, const char *option, const char *text, double *out);
 
-/* The answer as words, table and JSON. */
-pl_code pl_size_say(pl_run *run, const pl_size_question *q, const pl_size_answer *answer);
+/* The answer as words, table and JSON. s: what it was asked for, NULL without a study. */
+pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
+                    const pl_size_answer *answer);
 
 #endif

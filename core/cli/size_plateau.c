@@ -92,8 +92,8 @@ static pl_code from_flags(pl_run *run, const pl_size_options *o, pl_plateau_ques
     pl_code rc = read_within(run, o->within, &q->within);
 
     pl_size_question_init(&q->size);
-    if (!rc && o->levels < 3)
-        rc = pl_usage(run, "--levels", o->levels ? "fewer than 3" : "nothing", "3 to 24", "");
+    if (!rc && o->levels[0] < 3)
+        rc = pl_usage(run, "--levels", o->levels[0] ? "fewer than 3" : "nothing", "3 to 24", "");
     if (!rc && !o->scatter)
         rc = pl_usage(run, "--scatter", "nothing", "how far joints made alike differ", "");
     if (!rc && (o->as_good || o->percentile || o->worth || o->width || o->both_sides))
@@ -102,7 +102,7 @@ static pl_code from_flags(pl_run *run, const pl_size_options *o, pl_plateau_ques
         rc = read_x(run, "--from", o->from, q, &low);
     if (!rc)
         rc = read_x(run, "--to", o->to, q, &high);
-    x = PL_NEWN(run->arena, (size_t)o->levels, double);
+    x = PL_NEWN(run->arena, (size_t)o->levels[0], double);
     if (!x || !g)
         return pl_nomem(&run->diags);
     if (!rc)
@@ -116,17 +116,17 @@ static pl_code from_flags(pl_run *run, const pl_size_options *o, pl_plateau_ques
         rc = pl_usage(run, "--to", o->to, "above --from, and that above zero", "");
     if (rc)
         return rc;
-    for (size_t k = 0; k < (size_t)o->levels; k++)
-        x[k] = low * pow(high / low, (double)k / (double)(o->levels - 1));
-    x[o->levels - 1] = high;
+    for (size_t k = 0; k < (size_t)o->levels[0]; k++)
+        x[k] = low * pow(high / low, (double)k / (double)(o->levels[0] - 1));
+    x[o->levels[0] - 1] = high;
     g->curve = "saturating-exponential";
     g->weight = 1;
     q->levels = x;
-    q->K = (size_t)o->levels;
+    q->K = (size_t)o->levels[0];
     q->share = 0.95;
     q->guesses = g;
     q->nguess = 1;
-    q->size.levels = (unsigned)o->levels;
+    q->size.levels = (unsigned)o->levels[0];
     q->size.relative = true;
     q->size.from = o->scatter_from ? PL_SCATTER_PILOT : PL_SCATTER_KNOWN;
     q->size.sd_df = o->scatter_from ? (double)o->scatter_from - 1 : NAN;

@@ -1,9 +1,11 @@
 /* An answer about numbers as JSON, words and a table. The words are size's. */
+#include <limits.h>
 #include <math.h>
 
 #include "base/tolerance.h"
 #include "cli/size_ask.h"
 #include "page/grid.h"
+#include "size/costs.h"
 #include "size/low_tail.h"
 
 static void add_row(pl_jval *o, const pl_size_row *r)
@@ -128,7 +130,8 @@ static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_a
     bool upper = !isnan(s->sd_upper), width = !isnan(q->width_at_most);
     const char *text;
 
-    pl_grid_column(g, PL_SIDE_RIGHT, "glue-ups per level", NULL);
+    pl_grid_column(g, PL_SIDE_RIGHT,
+                   q->across > 1 ? "glue-ups per treatment" : "glue-ups per level", NULL);
     pl_grid_column(g, PL_SIDE_RIGHT, "joints in all", NULL);
     if (chances)
         pl_grid_column(g, PL_SIDE_RIGHT, chance_heading(q), "%");
@@ -189,21 +192,137 @@ static void say_standard(pl_run *run, const pl_size_question *q, const pl_size_a
     pl_text_put(&run->text, ".\n");
 }
 
-pl_code pl_size_say(pl_run *run, const pl_size_question *q, const pl_size_answer *answer)
+static void add_effects(pl_run *run, const pl_size_question *q, unsigned n)
+{
+    static const char *const kinds[] = { "main", "trend", "meeting" };
+    pl_jval *list = pl_jadd_array(run->answer, "effects");
+
+    for (size_t i = 0; i < q->neffect; i++) {
+        const pl_size_effect *e = &q->effects[i];
+        pl_size_effect_row r = pl_size_effect_at(q, e, n);
+        pl_jval *o = pl_jadd_object(list, NULL);
+
+        pl_jadd_text(o, "effect", e->name);
+        pl_jadd_text(o, "kind", kinds[e->kind]);
+        pl_jadd_text(o, "judged_between", e->whole ? "blocks" : "glue-ups");
+        pl_jadd_number(o, "effect_df", r.df1);
+        pl_jadd_number(o, "error_df", r.df2);
+        pl_jadd_number(o, "sd", r.sd);
+        if (r.need)
+            pl_jadd_whole(o, "need", r.need);
+        else
+            pl_jadd_null(o, "need");
+        pl_jadd_whole(o, "glue_ups_per_level", n);
+        pl_jadd_number(o, "power", r.power);
+    }
+}
+
+/* What more specimens from each glue-up buy; 0 stands for as many as one likes. */
+static void add_specimens(pl_run *run, const pl_size_question *q)
+{
+    static const unsigned m[] = { 1, 2, 3, 5, 10, 0 };
+    pl_jval *list = pl_jadd_array(run->answer, "more_specimens");
+
+    for (size_t i = 0; i < 6 && !isnan(q->within) && !isnan(q->between_glue_ups); i++) {
+        pl_jval *o = pl_jadd_object(list, NULL);
+        unsigned need = pl_size_need_with(run->arena, q, m[i], &run->diags);
+
+        if (m[i])
+            pl_jadd_whole(o, "specimens_per_glue_up", m[i]);
+        else
+            pl_jadd_null(o, "specimens_per_glue_up");
+        if (need)
+            pl_jadd_whole(o, "need", need);
+        else
+            pl_jadd_null(o, "need");
+    }
+}
+
+static pl_code add_costs(pl_run *run, const pl_study *s, const pl_size_question *q, unsigned n)
+{
+    pl_size_trade *trades = PL_NEWN(run->arena, q->levels, pl_size_trade);
+    unsigned most = pl_size_within_budget(s);
+    pl_size_costs c;
+    pl_jval *list, *o;
+    size_t count;
+
+    if (!trades)
+        return pl_nomem(&run->diags);
+    pl_size_cost(s, n, &c);
+    o = pl_jadd_object(run->answer, "costs");
+    pl_jadd_whole(o, "glue_ups_per_level", n);
+    pl_jadd_whole(o, "glue_ups", (long long)c.glue_ups);
+    pl_jadd_whole(o, "specimens", (long long)c.specimens);
+    if (c.boards)
+        pl_jadd_whole(o, "boards", (long long)c.boards);
+    else
+        pl_jadd_null(o, "boards");
+    pl_jadd_number(o, "press_time", c.press_s);
+    pl_jadd_number(o, "days", c.days);
+    pl_jadd_number(o, "money", c.money);
+    pl_jadd_text(o, "currency", s->budget.currency);
+    pl_jadd_bool(o, "over_budget", c.over);
+    if (most == UINT_MAX)
+        pl_jadd_null(o, "within_budget");
+    else
+        pl_jadd_whole(o, "within_budget", most);
+    list = pl_jadd_array(o, "fewer_levels");
+    pl_size_trades(q, most < n ? most : n, trades, &count);
+    for (size_t i = 0; i < count; i++) {
+        pl_jval *t = pl_jadd_object(list, NULL);
+
+        pl_jadd_whole(t, "levels", trades[i].levels);
+        pl_jadd_whole(t, "glue_ups_per_level", trades[i].glue_ups_per_level);
+        pl_jadd_number(t, "power", trades[i].chance[PL_SIZE_OVERALL]);
+        pl_jadd_number(t, "power_named_levels", trades[i].chance[PL_SIZE_PAIR]);
+    }
+    return PL_OK;
+}
+
+/* The number that costs are for: what is asked about, or advised, or the most looked at. */
+static unsigned number_of(const pl_size_question *q, const pl_size_answer *w)
+{
+    return q->glue_ups_per_level ? q->glue_ups_per_level
+           : w->advised          ? w->advised->glue_ups_per_level
+                                 : w->limits.glue_ups_per_level;
+}
+
+/* All that stands beside the table. */
+static pl_code add_beside(pl_run *run, const pl_study *s, const pl_size_question *q,
+                          const pl_size_answer *w, pl_text *words)
+{
+    unsigned n = w->limits.glue_ups_per_level, most = s ? pl_size_within_budget(s) : q->cap;
+    pl_arena *a = run->arena;
+    pl_code rc = PL_OK;
+
+    pl_text_put(words, pl_size_pilot_words(a, q, w, most, &run->diags));
+    if (q->aim == PL_AIM_DIFFERENCE && !isnan(q->worth_noticing)) {
+        add_families(run, q, n);
+        add_effects(run, q, n);
+        pl_text_put(words, pl_size_family_words(a, q));
+        pl_text_put(words, pl_size_effect_words(a, q, n));
+    }
+    if (q->aim == PL_AIM_LOW_TAIL)
+        return add_low_tail(run, q, words);
+    add_specimens(run, q);
+    pl_text_put(words, pl_size_specimen_words(a, q, &run->diags));
+    if (!s)
+        return rc;
+    pl_text_put(words, pl_size_cost_words(a, s, q, number_of(q, w)));
+    return add_costs(run, s, q, number_of(q, w));
+}
+
+pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
+                    const pl_size_answer *answer)
 {
     pl_text words;
     const char *said;
-    pl_code rc = PL_OK;
+    pl_code rc;
 
     pl_text_init(&words, run->arena);
     add_answer(run, q, answer);
     pl_text_put(&words, pl_size_words(run->arena, q, answer));
-    if (q->aim == PL_AIM_DIFFERENCE && !isnan(q->worth_noticing)) {
-        add_families(run, q, answer->limits.glue_ups_per_level);
-        pl_text_put(&words, pl_size_family_words(run->arena, q));
-    }
-    if (q->aim == PL_AIM_LOW_TAIL)
-        rc = add_low_tail(run, q, &words);
+    rc = add_beside(run, s, q, answer, &words);
     said = pl_text_done(&words);
     if (rc || !said)
         return rc ? rc : pl_nomem(&run->diags);

@@ -45,7 +45,7 @@ static void check(const pl_size_question *q, pl_diags *d)
 /* Margin m: mean_i - (1 - m) mean_named above 0, as a strength mean_i - mean_named above -m. */
 static double chance_of(const pl_size_question *q, unsigned n, double sd, double margin)
 {
-    double df = pl_size_error_df(q, n), r = n * pl_size_efficiency(q), se = sd * sqrt(2 / r);
+    double df = pl_size_error_df(q, n), r = pl_size_worth(q, n), se = sd * sqrt(2 / r);
     pl_shares shares = { .low = 1 - margin,
                          .high = q->both_sides ? 1 + margin : INFINITY,
                          .really = really(q),
@@ -93,7 +93,7 @@ static double least(const pl_size_question *q, unsigned n, pl_size_test test, do
 
 static double width(const pl_size_question *q, unsigned n)
 {
-    double share = q->relative ? 1 - q->margin : 1, r = n * pl_size_efficiency(q);
+    double share = q->relative ? 1 - q->margin : 1, r = pl_size_worth(q, n);
 
     return 2 *
            pl_half_width(pl_size_error_df(q, n), (1 + share * share) / r, 1 - 2 * q->false_alarm);

@@ -27,7 +27,7 @@ static double df_of(const pl_size_question *q, pl_size_test test)
 /* n D^2 / (2 sigma^2), less what the blocks take. */
 static double chance(const pl_size_question *q, unsigned n, pl_size_test test, double sd)
 {
-    double d = q->worth_noticing / sd, lambda = n * pl_size_efficiency(q) * d * d / 2;
+    double d = q->worth_noticing / sd, lambda = pl_size_worth(q, n) * d * d / 2;
     pl_real p = { NAN, 0 };
 
     if (!isnan(d))
@@ -41,13 +41,12 @@ static double least(const pl_size_question *q, unsigned n, pl_size_test test, do
     double lambda = pl_power_lambda(df_of(q, test), pl_size_error_df(q, n), q->false_alarm,
                                     1 - q->miss_at_most);
 
-    return sd * sqrt(2 * lambda / (n * pl_size_efficiency(q)));
+    return sd * sqrt(2 * lambda / pl_size_worth(q, n));
 }
 
 static double width(const pl_size_question *q, unsigned n)
 {
-    return 2 * pl_half_width(pl_size_error_df(q, n), 2 / (n * pl_size_efficiency(q)),
-                             1 - q->false_alarm);
+    return 2 * pl_half_width(pl_size_error_df(q, n), 2 / pl_size_worth(q, n), 1 - q->false_alarm);
 }
 
 static void say_question(pl_text *t, const pl_size_question *q)

@@ -22,7 +22,7 @@ double pl_size_family_point(pl_size_family f, unsigned levels, double df, double
 double pl_size_family_chance(const pl_size_question *q, pl_size_family f, unsigned n)
 {
     double df = pl_size_error_df(q, n), d = q->worth_noticing / pl_size_sd(q), point;
-    double delta = fmin(d * sqrt(n * pl_size_efficiency(q) / 2), sqrt(PL_NONCENTRAL_MOST));
+    double delta = fmin(d * sqrt(pl_size_worth(q, n) / 2), sqrt(PL_NONCENTRAL_MOST));
     pl_tails above, below;
     pl_code rc;
 

@@ -1,6 +1,5 @@
 /* A question about numbers from a study: which levels are compared, against
  * which scatter, in which blocks. */
-#include <limits.h>
 #include <math.h>
 
 #include "size/plateau.h"
@@ -91,15 +90,37 @@ static void set_scatter(const pl_study *s, pl_size_question *q)
     q->sd = q->relative ? c->cv : c->sd_Pa;
     q->between_glue_ups = c->between_glue_ups;
     q->within = c->within;
+    q->between_blocks = c->between_boards;
+    q->between_sessions = c->between_sessions;
+    q->pilot_boards = c->boards;
+    q->pilot_specimens = c->specimens;
     if (c->glue_ups) {
         q->from = PL_SCATTER_PILOT;
         q->sd_df = c->glue_ups - 1.0;
     }
 }
 
+/* One glue-up shows how its specimens differ and nothing of how glue-ups do. */
+static pl_code check_pilot(pl_arena *a, const pl_study *s, pl_diags *d)
+{
+    const pl_json *at = pl_json_get(s->root, "scatter");
+
+    if (s->scatter.glue_ups != 1)
+        return PL_OK;
+    return pl_fail(
+        d, PL_EUNFIT, pl_json_where(a, at ? at : s->root), .pointer = "/scatter/glue_ups",
+        .found = "a pilot of one glue-up",
+        .expected = "two or more: one shows how the specimens of one closing differ, not "
+                    "how closings do",
+        .mend = "make a few more glue-ups alike, a specimen or two of each, and state "
+                "how they differ");
+}
+
 static void scale_scatter(pl_size_question *q, double by)
 {
     q->sd *= by;
+    q->between_blocks *= by;
+    q->between_sessions *= by;
     q->between_glue_ups *= by;
     q->within *= by;
     q->sd_low *= by;
@@ -174,6 +195,92 @@ static pl_aim aim_of(const pl_study *s)
     return s->question.aim == PL_AIM_PLATEAU ? PL_AIM_DIFFERENCE : s->question.aim;
 }
 
+/* ---------------------------------------------------------------- designs --- */
+
+/* A fraction or a screening: every factor has two levels, all runs are used for each, and what
+ * is not a factor by itself is taken to do nothing. Squares: rows are boards, columns sessions,
+ * and of two factors each takes degrees of freedom from the other. */
+static void set_arrangement(const pl_study *s, pl_size_question *q)
+{
+    unsigned runs = (unsigned)pl_study_treatments(s);
+
+    switch (s->arrangement.kind) {
+    case PL_ARRANGE_FRACTION:
+    case PL_ARRANGE_SCREENING:
+        q->levels = 2;
+        q->groups = 1;
+        q->across = runs / 2;
+        q->other_df = (double)s->nfactor - 1;
+        break;
+    case PL_ARRANGE_LATIN:
+        q->columns = q->block_size = q->levels;
+        break;
+    case PL_ARRANGE_GRAECO_LATIN:
+        q->levels = (unsigned)s->factors[0].nlevel;
+        q->groups = 1;
+        q->across = runs / q->levels;
+        q->columns = q->block_size = q->levels;
+        q->other_df = q->levels - 1.0;
+        break;
+    default:
+        break;
+    }
+}
+
+static pl_size_effect *next_effect(pl_size_question *q, pl_size_effect *list, const char *name,
+                                   pl_size_effect_kind kind)
+{
+    pl_size_effect *e = &list[q->neffect];
+
+    e->name = name;
+    e->kind = kind;
+    q->neffect += name != NULL;
+    return e;
+}
+
+static bool whole(const pl_study *s, const pl_size_question *q, size_t factor)
+{
+    return q->block_size && s->factors[factor].comes_with_board;
+}
+
+/* Every factor, a line along those that are numbers, and every two that may meet. */
+static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, pl_diags *d)
+{
+    size_t most = s->nfactor * 2 + s->nfactor * (s->nfactor - 1) / 2;
+    pl_size_effect *list = PL_NEWN(a, most, pl_size_effect), *e;
+    bool full = !s->arrangement.runs && !q->columns;
+
+    q->effects = list;
+    if (!list)
+        return pl_nomem(d);
+    for (size_t i = 0; i < s->nfactor; i++) {
+        const pl_factor *f = &s->factors[i];
+        double *at = f->numeric && f->nlevel > 2 ? PL_NEWN(a, f->nlevel, double) : NULL;
+
+        e = next_effect(q, list, f->name, PL_SIZE_MAIN);
+        e->levels[0] = (unsigned)f->nlevel;
+        e->whole = whole(s, q, i);
+        if (!at)
+            continue;
+        for (size_t k = 0; k < f->nlevel; k++)
+            at[k] = f->levels[k].si;
+        e = next_effect(q, list, f->name, PL_SIZE_TREND);
+        e->levels[0] = (unsigned)f->nlevel;
+        e->at = at;
+        e->whole = whole(s, q, i);
+    }
+    for (size_t i = 0; i < s->nfactor && full; i++)
+        for (size_t k = 0; k < i; k++) {
+            e = next_effect(
+                q, list, pl_arena_printf(a, "%s with %s", s->factors[k].name, s->factors[i].name),
+                PL_SIZE_MEETING);
+            e->levels[0] = (unsigned)s->factors[k].nlevel;
+            e->levels[1] = (unsigned)s->factors[i].nlevel;
+            e->whole = whole(s, q, i) && whole(s, q, k);
+        }
+    return PL_OK;
+}
+
 /* All but what is worth noticing. */
 static void set_common(const pl_study *s, pl_size_question *out)
 {
@@ -196,8 +303,16 @@ static void set_common(const pl_study *s, pl_size_question *out)
 
 pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
 {
+    pl_code rc = check_pilot(a, s, diags);
+
+    if (rc)
+        return rc;
     set_common(s, out);
-    return set_worth(a, s, out, diags);
+    if (out->aim == PL_AIM_DIFFERENCE) {
+        set_arrangement(s, out);
+        rc = set_effects(a, s, out, diags);
+    }
+    return rc ? rc : set_worth(a, s, out, diags);
 }
 
 static double *rising_levels(pl_arena *a, const pl_factor *f)
@@ -245,16 +360,4 @@ pl_code pl_plateau_from_study(pl_arena *a, const pl_study *s, pl_plateau_questio
         scale_scatter(&out->size, 1 / s->breaking.expected_strength_Pa);
     }
     return PL_OK;
-}
-
-unsigned pl_size_within_budget(const pl_study *s)
-{
-    size_t treatments = pl_study_treatments(s), m = pl_study_specimens_per_glue_up(s);
-    double one_s = pl_study_press_s(s, treatments), most = UINT_MAX;
-
-    if (s->budget.specimens)
-        most = fmin(most, floor((double)s->budget.specimens / (double)(treatments * m)));
-    if (s->budget.press_s > 0 && one_s > 0)
-        most = fmin(most, floor(s->budget.press_s / one_s));
-    return (unsigned)most;
 }

@@ -23,6 +23,9 @@ const char *pl_size_basis_name(pl_size_basis b)
 void pl_size_question_init(pl_size_question *q)
 {
     *q = (pl_size_question){ .groups = 1,
+                             .across = 1,
+                             .between_blocks = NAN,
+                             .between_sessions = NAN,
                              .worth_noticing = NAN,
                              .kind = PL_Q_NONE,
                              .sd = NAN,
@@ -48,11 +51,12 @@ void pl_size_question_init(pl_size_question *q)
 
 double pl_size_error_df(const pl_size_question *q, unsigned n)
 {
-    double units = (double)n * q->levels, blocks = 1;
+    double units = (double)n * q->levels * q->across, blocks = 1, df, k = q->columns;
 
     if (q->block_size)
         blocks = ceil(units / q->block_size);
-    return q->groups * (units - blocks - (q->levels - 1.0));
+    df = q->groups * (units - blocks - (q->levels - 1.0)) - q->other_df;
+    return q->columns ? df - ceil(q->groups * units / (k * k)) * (k - 1) : df;
 }
 
 double pl_size_efficiency(const pl_size_question *q)
@@ -62,11 +66,25 @@ double pl_size_efficiency(const pl_size_question *q)
     return !q->block_size || k >= v ? 1 : v * (k - 1) / (k * (v - 1));
 }
 
+double pl_size_worth(const pl_size_question *q, unsigned n)
+{
+    return n * (double)q->across * pl_size_efficiency(q);
+}
+
+static double squared(double part)
+{
+    return isnan(part) ? 0 : part * part;
+}
+
 double pl_size_sd(const pl_size_question *q)
 {
-    double b = q->between_glue_ups, w = q->within;
+    double b = q->between_glue_ups, w = q->within, glue_up = q->sd;
 
-    return isnan(b) || isnan(w) ? q->sd : sqrt(b * b + w * w / q->specimens_per_glue_up);
+    if (!isnan(b) && !isnan(w))
+        glue_up = sqrt(b * b + w * w / q->specimens_per_glue_up);
+    if (q->block_size)
+        return glue_up;
+    return sqrt(glue_up * glue_up + squared(q->between_blocks) + squared(q->between_sessions));
 }
 
 /* ------------------------------------------------------------ the question --- */
@@ -194,7 +212,7 @@ static pl_size_row row_of(const sizing *z, unsigned n)
     const pl_size_question *q = z->q;
     pl_size_row r = { .glue_ups_per_level = n, .specimens_per_glue_up = q->specimens_per_glue_up };
 
-    r.glue_ups = (size_t)n * q->levels * q->groups;
+    r.glue_ups = (size_t)n * q->levels * q->groups * q->across;
     r.specimens = r.glue_ups * q->specimens_per_glue_up;
     r.error_df = z->aim->error_df(q, n);
     for (int b = 0; b < PL_NSIZE_BASES; b++) {
@@ -213,7 +231,7 @@ static pl_size_row row_of(const sizing *z, unsigned n)
 /* Smallest number with an error to compare with. */
 static unsigned least_n(const sizing *z)
 {
-    unsigned n = 2;
+    unsigned n = z->q->across > 1 ? 1 : 2;
 
     while (n < z->q->cap && !(z->aim->error_df(z->q, n) > 0))
         n++;

@@ -36,6 +36,28 @@ typedef enum pl_scatter_from {
 
 /* Distances and scatter are either shares of the strength (relative) or in one
  * SI unit; which does not matter to any chance. */
+/* One effect of a layout with several factors, asked for by itself. */
+typedef enum pl_size_effect_kind {
+    PL_SIZE_MAIN,   /* two levels of a factor, all else averaged over */
+    PL_SIZE_TREND,  /* a straight line along its levels, from the first to the last */
+    PL_SIZE_MEETING /* a difference of two levels that is another at another factor's level */
+} pl_size_effect_kind;
+
+typedef struct pl_size_effect {
+    const char *name; /* "pressure", "pressure with species" */
+    pl_size_effect_kind kind;
+    unsigned levels[2]; /* of the factor, and of the other of a meeting */
+    const double *at;   /* trend: places of the levels; NULL: equal steps */
+    bool whole;         /* compared between blocks: a whole plot, a board, has one level only */
+} pl_size_effect;
+
+typedef struct pl_size_effect_row {
+    double df1, df2;
+    double sd;     /* that it is judged by: of a glue-up, or of the mean of a block */
+    double power;  /* with so many per treatment, the sd as given; NAN: cannot be told */
+    unsigned need; /* per treatment; 0: not within the cap */
+} pl_size_effect_row;
+
 typedef struct pl_size_question {
     unsigned levels;     /* compared with each other, >= 2 */
     unsigned groups;     /* sets of such levels that share one error (species); 1 */
@@ -46,17 +68,25 @@ typedef struct pl_size_question {
     pl_quantity_kind kind; /* to speak in, unless relative */
     const char *unit;      /* "N/mm2"; NULL when relative */
     double sd;             /* of single glue-ups; of a guess the middle; NAN: from parts */
+    unsigned across;       /* glue-ups of a level in one replicate of a group; 1 */
+    unsigned columns;      /* sessions that cross the blocks in squares of so many; 0: none */
+    double other_df;       /* of what else is fitted beside levels, groups and blocks; 0 */
+    const pl_size_effect *effects; /* asked for by themselves */
+    size_t neffect;
     double between_glue_ups, within; /* parts of the scatter, or NAN */
+    double between_blocks;           /* from board to board, or of whole plots; NAN: not known */
+    double between_sessions;         /* counts where levels are not compared within blocks */
     unsigned specimens_per_glue_up;  /* 1 */
     pl_scatter_from from;
-    double sd_df;                     /* pilot: glue-ups it came from less 1 */
-    double sd_low, sd_high;           /* guess: its ends */
-    const char *guess_words;          /* guess: what the range stands on */
-    double miss_at_most, false_alarm; /* chances, in (0, 1); 1/10, 1/20 */
-    unsigned glue_ups_per_level;      /* asked about; 0: none */
-    unsigned cap;                     /* most glue-ups per level looked at */
-    double upper_confidence;          /* of the scatter's upper limit; 0.8 */
-    pl_aim aim;                       /* PL_AIM_DIFFERENCE */
+    double sd_df;                           /* pilot: glue-ups it came from less 1 */
+    unsigned pilot_boards, pilot_specimens; /* of those glue-ups; 0: not said */
+    double sd_low, sd_high;                 /* guess: its ends */
+    const char *guess_words;                /* guess: what the range stands on */
+    double miss_at_most, false_alarm;       /* chances, in (0, 1); 1/10, 1/20 */
+    unsigned glue_ups_per_level;            /* asked about; 0: none */
+    unsigned cap;                           /* most glue-ups per level looked at */
+    double upper_confidence;                /* of the scatter's upper limit; 0.8 */
+    pl_aim aim;                             /* PL_AIM_DIFFERENCE */
     /* Whole width of the interval of what is asked, in the measure of the scatter; NAN: not
      * asked. With worth_noticing NAN it is asked alone. */
     double width_at_most;
@@ -148,14 +178,31 @@ double pl_size_family_chance(const pl_size_question *q, pl_size_family f, unsign
 /* Smallest n that is enough; 0: not within the cap. */
 unsigned pl_size_family_need(const pl_size_question *q, pl_size_family f);
 
+/* An effect with n glue-ups of each treatment. Of a meeting worth_noticing is how far the
+ * difference of two levels changes. */
+pl_size_effect_row pl_size_effect_at(const pl_size_question *q, const pl_size_effect *e,
+                                     unsigned n);
+/* One sentence an effect, in shop words, at n; "" with fewer than two effects. NULL without
+ * memory. */
+char *pl_size_effect_words(pl_arena *a, const pl_size_question *q, unsigned n);
+
+/* Smallest n (as given) with m specimens from each glue-up; m 0: as many as one likes. 0 when
+ * the parts of the scatter are not known, or not within the cap. */
+unsigned pl_size_need_with(pl_arena *a, const pl_size_question *q, unsigned m, pl_diags *d);
+/* What more of them buy, in shop words; "" for a single specimen of unknown parts. */
+char *pl_size_specimen_words(pl_arena *a, const pl_size_question *q, pl_diags *d);
+
 /* Degrees of freedom of the error with n per level; 0 or less: none. */
 double pl_size_error_df(const pl_size_question *q, unsigned n);
 /* Share of the comparisons that the blocks leave, 0 to 1. For blocks smaller
  * than the number of levels that of the best ones there can be:
  * v (k - 1) / (k (v - 1)) (Kempthorne 1956, Ann. Math. Statist. 27:846). */
 double pl_size_efficiency(const pl_size_question *q);
+/* Glue-ups without blocks that n of a level are worth: n x across x efficiency. */
+double pl_size_worth(const pl_size_question *q, unsigned n);
 /* sd of the mean of one glue-up: sqrt(between^2 + within^2 / m) when the parts are
- * given, sd otherwise, whatever m. */
+ * given, sd otherwise, whatever m; without blocks those between boards and sessions are in
+ * it. */
 double pl_size_sd(const pl_size_question *q);
 
 /* A question from a study: levels of `over` (all treatments but for_each's when
@@ -166,9 +213,19 @@ double pl_size_sd(const pl_size_question *q);
  * brought together; PL_ENOMEM. */
 pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags);
 
-/* Most glue-ups per level that the study's budget has press hours and specimens
- * for; UINT_MAX without a budget. */
-unsigned pl_size_within_budget(const pl_study *s);
+#define PL_PILOT_MOST 1000u /* glue-ups: nobody makes a larger pilot */
+/* Glue-ups of the smallest pilot, its sd as now, after which n per level are success as often as
+ * asked, all that it leaves open weighed in; 0: none, for not even a scatter known for sure
+ * would do. */
+unsigned pl_size_pilot_for(const pl_size_question *q, unsigned n);
+/* For a guessed scatter: glue-ups of the smallest pilot that saves more than it takes, if it finds
+ * the middle of the guess and its upper limit is then taken in place of the guess's high end; 0:
+ * none pays. */
+unsigned pl_size_pilot_that_pays(pl_arena *a, const pl_size_question *q, pl_diags *d);
+/* Either of the two in shop words, most being what the budget allows per level; "" where there
+ * is nothing to say. NULL without memory. */
+char *pl_size_pilot_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *w,
+                          unsigned most, pl_diags *d);
 
 /* The answer in shop words: a paragraph, one sentence a line. NULL without memory. */
 char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer);

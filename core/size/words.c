@@ -1,6 +1,7 @@
 /* The answer about numbers in shop words. Figures with their statistics names are
  * the caller's, under Details. */
 #include <math.h>
+#include <string.h>
 
 #include "base/prob.h"
 #include "base/text.h"
@@ -69,9 +70,7 @@ const char *pl_size_often(pl_text *t, double chance)
 static void say_scatter(pl_text *t, const pl_size_question *q, const pl_size_answer *w)
 {
     if (q->from == PL_SCATTER_GUESSED)
-        pl_text_add(t,
-                    "Nobody has said how much equal joints differ; %s: %s is taken. Six or more "
-                    "equal joints, made and broken first, would tell you.\n",
+        pl_text_add(t, "Nobody has said how much equal joints differ; %s: %s is taken.\n",
                     NOT_NULL(q->guess_words), pl_size_amount(t, q, w->sd));
     else
         pl_text_add(t, "Equal glue-ups differ by %s (scatter).\n", pl_size_amount(t, q, w->sd));
@@ -151,6 +150,23 @@ static void say_width(pl_text *t, const pl_size_question *q, const pl_size_answe
                 pl_size_often(t, r->width_chance[PL_SIZE_AS_GIVEN]));
 }
 
+/* Where every level is made in several treatments, a number counts for each of those. */
+static char *per_treatment(pl_arena *a, const pl_size_question *q, char *words)
+{
+    static const char level[] = "per level";
+    pl_text t;
+
+    if (!words || q->across == 1)
+        return words;
+    pl_text_init(&t, a);
+    for (char *at; (at = strstr(words, level)); words = at + sizeof level - 1) {
+        pl_text_bytes(&t, words, (size_t)(at - words));
+        pl_text_put(&t, "per treatment");
+    }
+    pl_text_put(&t, words);
+    return pl_text_done(&t);
+}
+
 char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *answer)
 {
     pl_text t;
@@ -162,6 +178,38 @@ char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer
     say_doubt(&t, q, answer);
     say_width(&t, q, answer);
     pl_size_aim_of(q)->say_limits(&t, q, answer);
+    return per_treatment(a, q, pl_text_done(&t));
+}
+
+char *pl_size_pilot_words(pl_arena *a, const pl_size_question *q, const pl_size_answer *w,
+                          unsigned most, pl_diags *d)
+{
+    unsigned n = most < q->cap ? most : q->cap, assured, pilot;
+    pl_text t;
+
+    pl_text_init(&t, a);
+    assured = w->need_at[PL_SIZE_OVERALL][PL_SIZE_ASSURED];
+    if (q->from == PL_SCATTER_GUESSED) {
+        pilot = pl_size_pilot_that_pays(a, q, d);
+        if (pilot)
+            pl_text_add(&t,
+                        "A pilot pays: %u equal joints, each from a glue-up of its own, made and "
+                        "broken first, cost less than they are likely to save.\n",
+                        pilot);
+        else
+            pl_text_put(&t, "No pilot saves more than it takes; so few are best made at once.\n");
+    } else if (q->from == PL_SCATTER_PILOT && !isnan(q->worth_noticing) &&
+               (!assured || assured > n)) {
+        pilot = pl_size_pilot_for(q, n);
+        if (pilot)
+            pl_text_add(&t,
+                        "With %u per level, the most there can be, success %s would take a scatter "
+                        "found on %u glue-ups in place of %.0f.\n",
+                        n, pl_size_asked(&t, 1 - q->miss_at_most), pilot, q->sd_df + 1);
+        else
+            pl_text_add(&t, "With %u per level, the most there can be, no pilot makes it sure.\n",
+                        n);
+    }
     return pl_text_done(&t);
 }
 
@@ -182,5 +230,5 @@ char *pl_size_family_words(pl_arena *a, const pl_size_question *q)
         pl_text_add(&t, ", if all those comparisons together may raise a false alarm %s.\n",
                     pl_size_asked(&t, q->false_alarm));
     }
-    return pl_text_done(&t);
+    return per_treatment(a, q, pl_text_done(&t));
 }

@@ -23,6 +23,7 @@ void pl_build_rigs(pl_build *b);                /* read_shop.c */
 void pl_build_presses(pl_build *b);             /* needs the rigs */
 void pl_build_arrangement(pl_build *b);         /* read_arrangement.c; needs factors and boards */
 void pl_build_extras(pl_build *b);              /* read_extras.c; needs factors, rigs */
+void pl_build_budget(pl_build *b);              /* read_budget.c */
 void pl_build_hours(pl_build *b);               /* read_hours.c; needs times */
 void pl_build_rest(pl_build *b); /* adhesive, breaking, times, scatter, budget, model */
 

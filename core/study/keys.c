@@ -407,7 +407,7 @@ static const pl_key scatter_keys[] = {
       .help = "scatter as a share of the strength" },
     { .name = "glue_ups",
       .is = PL_IS_WHOLE,
-      .low = 2,
+      .low = 1,
       .high = 100000,
       AT(pl_raw_scatter, glue_ups),
       .otherwise = "the figure is taken as certain",
@@ -420,6 +420,28 @@ static const pl_key scatter_keys[] = {
       .is = PL_IS_WORTH,
       AT(pl_raw_scatter, within),
       .help = "the part between specimens of one glue-up" },
+    { .name = "between_boards",
+      .is = PL_IS_WORTH,
+      AT(pl_raw_scatter, between_boards),
+      .otherwise = "not known: what comes with the board cannot be sized",
+      .help = "the part from board to board, beside sd or cv" },
+    { .name = "between_sessions",
+      .is = PL_IS_WORTH,
+      AT(pl_raw_scatter, between_sessions),
+      .otherwise = "none",
+      .help = "the part from session to session, beside sd or cv" },
+    { .name = "boards",
+      .is = PL_IS_WHOLE,
+      .low = 1,
+      .high = 100000,
+      AT(pl_raw_scatter, boards),
+      .help = "how many boards the pilot's glue-ups came from" },
+    { .name = "specimens",
+      .is = PL_IS_WHOLE,
+      .low = 1,
+      .high = 1000000,
+      AT(pl_raw_scatter, specimens),
+      .help = "how many specimens the pilot's glue-ups gave" },
     { .name = "history",
       .is = PL_IS_TEXTS,
       .low = 1,
@@ -431,6 +453,20 @@ static const pl_key scatter_keys[] = {
 OBJECT(scatter, "scatter", pl_raw_scatter,
        "How much equal joints differ: from a pilot, an earlier study, or \"unknown\".",
        scatter_keys);
+
+#define PRICE .is = PL_IS_TEXT, .high = PL_WORD_MOST, .otherwise = "nothing"
+
+static const pl_key price_keys[] = {
+    { .name = "glue_up", PRICE, AT(pl_raw, budget.prices.glue_up), .help = "\"1.20 EUR\": one" },
+    { .name = "specimen", PRICE, AT(pl_raw, budget.prices.specimen), .help = "to make and break" },
+    { .name = "board", PRICE, AT(pl_raw, budget.prices.board), .help = "one board" },
+    { .name = "press_hour",
+      PRICE,
+      AT(pl_raw, budget.prices.press_hour),
+      .help = "one, of a station" },
+    { .name = "day", PRICE, AT(pl_raw, budget.prices.day), .help = "one day at the bench" },
+};
+OBJECT(prices, "budget.prices", pl_raw, "What things cost, each in one currency.", price_keys);
 
 static const pl_key budget_keys[] = {
     { .name = "press_hours",
@@ -446,6 +482,18 @@ static const pl_key budget_keys[] = {
       .otherwise = "no limit",
       AT(pl_raw, budget.specimens),
       .help = "most specimens" },
+    { .name = "money",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .otherwise = "no limit",
+      AT(pl_raw, budget.money),
+      .help = "most money: \"400 EUR\"" },
+    { .name = "prices",
+      .is = PL_IS_OBJECT,
+      .of = &prices,
+      .at = 0,
+      .otherwise = "money is not reckoned",
+      .help = "what things cost, in the currency of `money`" },
 };
 OBJECT(budget, "budget", pl_raw, "What may be spent.", budget_keys);
 
@@ -768,6 +816,7 @@ const pl_object *const pl_keys_all[] = {
     &pl_keys_cure,
     &rules,
     &scatter,
+    &prices,
     &budget,
     &arrangement,
     &generator,

@@ -132,8 +132,8 @@ typedef struct pl_raw_press {
 typedef struct pl_raw_scatter {
     pl_dim sd;
     double cv;
-    unsigned glue_ups;
-    pl_worth between_glue_ups, within;
+    unsigned glue_ups, boards, specimens;
+    pl_worth between_glue_ups, within, between_boards, between_sessions;
     const char *const *history;
     size_t nhistory;
 } pl_raw_scatter;
@@ -184,6 +184,10 @@ typedef struct pl_raw {
     struct {
         pl_dim press_hours;
         unsigned specimens;
+        const char *money;
+        struct {
+            const char *glue_up, *specimen, *board, *press_hour, *day;
+        } prices;
     } budget;
     struct {
         pl_arrangement kind;

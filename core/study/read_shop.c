@@ -216,7 +216,11 @@ static void build_scatter(pl_build *b)
                        .cv = raw->cv,
                        .glue_ups = raw->glue_ups,
                        .between_glue_ups = NAN,
-                       .within = NAN };
+                       .within = NAN,
+                       .between_boards = raw->between_boards.value,
+                       .between_sessions = raw->between_sessions.value,
+                       .boards = raw->boards,
+                       .specimens = raw->specimens };
     if (!at || at->kind != PL_JSON_OBJECT) {
         s->unknown = true;
         if (!at)
@@ -239,6 +243,14 @@ static void build_scatter(pl_build *b)
         pl_fill_fail(&b->f, PL_EKEY, at, "no scatter", "sd (\"1.1 N/mm2\") or cv (\"12 %\")",
                      "write \"scatter\": \"unknown\" when nobody knows");
     build_components(b, at, raw);
+    both_measures(b, at, &raw->between_boards, "between_boards", isnan(s->sd_Pa));
+    both_measures(b, at, &raw->between_sessions, "between_sessions", isnan(s->sd_Pa));
+    if (s->boards > s->glue_ups)
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "boards"), NULL,
+                     "no more boards than the `glue_ups` that came from them", "");
+    if (s->specimens && s->specimens < s->glue_ups)
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "specimens"), NULL,
+                     "no fewer specimens than `glue_ups`", "");
 }
 
 /* ------------------------------------------------------------- the rest ---- */
@@ -318,8 +330,7 @@ void pl_build_rest(pl_build *b)
     build_breaking_press(b);
     pl_build_hours(b);
     s->rules.counts_as_wood = b->raw->rules.counts_as_wood;
-    s->budget = (pl_budget){ .press_s = b->raw->budget.press_hours.si,
-                             .specimens = b->raw->budget.specimens };
+    pl_build_budget(b);
     s->curves = b->raw->model.curves;
     s->ncurve = b->raw->model.ncurve;
     if (s->times.hands_on_s > s->times.session_s)

@@ -178,11 +178,13 @@ typedef struct pl_times {
 
 typedef struct pl_scatter {
     bool unknown;
-    double sd_Pa, cv;                /* one of them, the other NAN */
-    unsigned glue_ups;               /* it came from; 0 = not said */
-    double between_glue_ups, within; /* components, in the same measure; NAN if absent */
-    const char *const *history;      /* past studies whose scatter is to be taken; then unknown */
-    size_t nhistory;                 /* until the book has been asked */
+    double sd_Pa, cv;                        /* one of them, the other NAN */
+    unsigned glue_ups;                       /* it came from; 0 = not said */
+    double between_glue_ups, within;         /* components, in the same measure; NAN if absent */
+    double between_boards, between_sessions; /* beside them; NAN if absent */
+    unsigned boards, specimens;              /* the pilot had; 0 = not said */
+    const char *const *history; /* past studies whose scatter is to be taken; then unknown */
+    size_t nhistory;            /* until the book has been asked */
 } pl_scatter;
 
 typedef struct pl_rules {
@@ -192,6 +194,9 @@ typedef struct pl_rules {
 typedef struct pl_budget {
     double press_s;     /* NAN if absent */
     unsigned specimens; /* 0 if absent */
+    /* NAN if absent, all in one currency as typed; NULL: nothing about money */
+    double money, glue_up, specimen, board, press_hour, day;
+    const char *currency;
 } pl_budget;
 
 typedef enum pl_arrangement {

@@ -304,6 +304,9 @@ static void say_budget(pl_text *t, const pl_study *s)
                     pl_text_number(t->arena, s->budget.press_s / 3600, 4));
     if (s->budget.specimens)
         pl_text_add(t, "You allow %u specimens.\n", s->budget.specimens);
+    if (!isnan(s->budget.money))
+        pl_text_add(t, "You allow %s %s.\n", pl_text_number(t->arena, s->budget.money, 6),
+                    s->budget.currency);
 }
 
 char *pl_study_words(pl_arena *a, const pl_study *s)

@@ -45,6 +45,8 @@ run 0 size tread.json --json
 members
 run 0 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --glue-ups-per-level 5 --json
 members
+run 0 size "$top/designs/stair-lap.json" --json
+members
 run 0 size --as-good-as "90 %" --scatter "12 %" --json
 members
 run 0 size --percentile "5 %" --scatter "12 %" --worth-noticing "15 %" --json

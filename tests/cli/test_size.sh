@@ -60,7 +60,51 @@ study '"aim": "difference", "width_at_most": "2 N/mm2"'
 run 0 size surfaces.json
 says "are to lie at most 2 N/mm2 apart 9 times in 10"
 
+# several factors, each effect a line of its own
+run 0 size --levels 3 --levels 2 --scatter "8 %" --worth-noticing "15 %"
+says "- factor 1 (a straight line along it, end to end):"
+says "- factor 1 with 2 (a difference here that is none there):"
+run 0 size --levels 3 --levels 2 --hard-to-change --scatter "8 %" --worth-noticing "15 %"
+says "nobody has said how much boards differ"
+run 0 size --levels 3 --levels 2 --hard-to-change --scatter "8 %" --scatter-between "5 %" --worth-noticing "15 %" --json
+valid
+says '"judged_between": "blocks"'
+run 0 size --levels 7 --per-block 3 --scatter "8 %" --worth-noticing "15 %"
+says "within blocks (a board, a session) of 3 glue-ups"
+for design in stair-lap six-suspects five-glues glues-and-pads nine-suspects seven-spreads; do
+    run 0 size "$top/designs/$design.json" --glue-ups-per-level 4
+    says "of each treatment: "
+done
+
+# costs and pilots
+sed 's|"scatter": .*|"scatter": { "between_glue_ups": "5 %", "within": "10 %", "glue_ups": 6, "specimens": 18 },\
+  "budget": { "money": "240 EUR", "prices": { "glue_up": "4 EUR", "specimen": "0.50 EUR" } }|' surfaces.json |
+    sed 's|"question": .*|"question": { "aim": "difference", "worth_noticing": "15 %" },|' >parts.json
+run 0 size parts.json
+says "glue-ups per level, with three"
+says "The budget has room for 17 of each."
+says "specimens a glue-up"
+says "success 9 times in 10 would take a scatter found on"
+edit parts.json 's/"0.50 EUR"/"0.50 USD"/'
+refused 3 "EUR, as elsewhere in the file" check x.json
+edit parts.json 's/"0.50 EUR"/"half"/'
+refused 3 "a number and a currency" check x.json
+edit parts.json 's/"specimens": 18/"specimens": 4/'
+refused 3 "no fewer specimens than" check x.json
+edit parts.json 's/"glue_ups": 6/"glue_ups": 1/'
+refused 1 "a pilot of one glue-up" size x.json
+edit parts.json 's/"scatter": .*/"scatter": "unknown",/'
+run 0 size x.json
+says "A pilot pays: "
+
+# out of reach: what is known is said, and why
+run 1 size --levels 4 --scatter "20 %" --worth-noticing "1 %"
+says "Not even 200 glue-ups per level would do"
+warns "no number up to 200 is enough"
+
 # what cannot be asked
+refused 2 "two factors or more" size --levels 3 --hard-to-change --scatter "5 %" --worth-noticing "5 %"
+refused 2 "6 factors at most" size --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --scatter "5 %" --worth-noticing "5 %"
 refused 2 "found \"-12 %\", expected a share above 0 %" size --levels 3 --scatter="-12 %" --worth-noticing "10 %"
 refused 2 "a share above 0 %" size --levels 3 --scatter "0 %" --worth-noticing "10 %"
 refused 1 "no number above 0" size --levels 3 --scatter "0 N/mm2" --worth-noticing "1 N/mm2"

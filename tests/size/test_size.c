@@ -6,6 +6,7 @@
 
 #include "reference/worked/worked.h"
 #include "size/power.h"
+#include "size/costs.h"
 #include "size/size.h"
 
 static pl_size_question plain(unsigned levels, double distance, double sd)
