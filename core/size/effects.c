@@ -109,7 +109,8 @@ static void say_effect(pl_text *t, const pl_size_question *q, const pl_size_effe
 
     pl_text_add(t, "- %s (%s): ", e->name, what[e->kind]);
     if (e->whole && isnan(q->between_blocks)) {
-        pl_text_put(t, "compared between boards, and nobody has said how much boards differ\n");
+        pl_text_put(t, "compared between blocks (boards, stretches without a change), and nobody "
+                       "has said how much these differ\n");
         return;
     }
     if (r.need)
@@ -117,7 +118,7 @@ static void say_effect(pl_text *t, const pl_size_question *q, const pl_size_effe
     else
         pl_text_add(t, "more than %u per treatment", q->cap);
     if (e->whole)
-        pl_text_put(t, ", for it is compared between boards");
+        pl_text_put(t, ", for it is compared between blocks");
     if (isnan(r.power))
         pl_text_add(t, "; with %u nothing can be told\n", n);
     else

@@ -227,6 +227,25 @@ static void set_arrangement(const pl_study *s, pl_size_question *q)
     }
 }
 
+/* What is hard to change has one level in a stretch of glue-ups, and a stretch has every
+ * treatment of what is not: stretches are the blocks, their settings the groups. */
+static void set_stretches(const pl_study *s, pl_size_question *q)
+{
+    unsigned layers = pl_study_layers(s), within = 1, all = (unsigned)pl_study_treatments(s);
+
+    if (!layers || s->question.over >= 0 || s->arrangement.runs)
+        return;
+    for (size_t i = 0; i < s->nfactor; i++)
+        if (pl_study_layer_of(s, i) == layers)
+            within *= (unsigned)s->factors[i].nlevel;
+    if (within < 2)
+        return;
+    q->levels = q->block_size = within;
+    q->groups = all / within;
+    if (!isnan(s->scatter.between_sessions)) /* a stretch is a sitting or part of one */
+        q->between_blocks = q->between_sessions;
+}
+
 static pl_size_effect *next_effect(pl_size_question *q, pl_size_effect *list, const char *name,
                                    pl_size_effect_kind kind)
 {
@@ -240,7 +259,14 @@ static pl_size_effect *next_effect(pl_size_question *q, pl_size_effect *list, co
 
 static bool whole(const pl_study *s, const pl_size_question *q, size_t factor)
 {
-    return q->block_size && s->factors[factor].comes_with_board;
+    return q->block_size && (s->factors[factor].comes_with_board ||
+                             pl_study_layer_of(s, factor) < pl_study_layers(s));
+}
+
+/* Of two layers the outer one has an error of its own, which nobody states: left out. */
+static bool left_out(const pl_study *s, size_t factor)
+{
+    return pl_study_layers(s) > 1 && pl_study_layer_of(s, factor) == 0;
 }
 
 /* Every factor, a line along those that are numbers, and every two that may meet. */
@@ -257,6 +283,14 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
         const pl_factor *f = &s->factors[i];
         double *at = f->numeric && f->nlevel > 2 ? PL_NEWN(a, f->nlevel, double) : NULL;
 
+        if (left_out(s, i)) {
+            pl_remark(d, s->name,
+                      .found = pl_arena_printf(a,
+                                               "%s is changed least often of all: how many it "
+                                               "takes is not worked out",
+                                               f->name));
+            continue;
+        }
         e = next_effect(q, list, f->name, PL_SIZE_MAIN);
         e->levels[0] = (unsigned)f->nlevel;
         e->whole = whole(s, q, i);
@@ -309,6 +343,7 @@ pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out
         return rc;
     set_common(s, out);
     if (out->aim == PL_AIM_DIFFERENCE) {
+        set_stretches(s, out);
         set_arrangement(s, out);
         rc = set_effects(a, s, out, diags);
     }

@@ -65,7 +65,7 @@ run 0 size --levels 3 --levels 2 --scatter "8 %" --worth-noticing "15 %"
 says "- factor 1 (a straight line along it, end to end):"
 says "- factor 1 with 2 (a difference here that is none there):"
 run 0 size --levels 3 --levels 2 --hard-to-change --scatter "8 %" --worth-noticing "15 %"
-says "nobody has said how much boards differ"
+says "nobody has said how much these differ"
 run 0 size --levels 3 --levels 2 --hard-to-change --scatter "8 %" --scatter-between "5 %" --worth-noticing "15 %" --json
 valid
 says '"judged_between": "blocks"'

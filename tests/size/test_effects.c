@@ -111,10 +111,10 @@ static void test_split_plot(void **state)
     assert_rel("sub", r.power, ftest(2, 40, 24 * 0.0225 / (2 * 0.0064)), 1e-12);
     r = pl_size_effect_at(&q, &list[2], 6);
     assert_rel("meeting", r.power, ftest(6, 40, 6 * 0.0225 / (4 * 0.0064)), 1e-12);
-    assert_non_null(strstr(pl_size_effect_words(b->a, &q, 6), "for it is compared between boards"));
+    assert_non_null(strstr(pl_size_effect_words(b->a, &q, 6), "for it is compared between blocks"));
     q.between_blocks = NAN;
     assert_true(isnan(pl_size_effect_at(&q, &list[0], 6).power));
-    assert_non_null(strstr(pl_size_effect_words(b->a, &q, 6), "nobody has said how much boards"));
+    assert_non_null(strstr(pl_size_effect_words(b->a, &q, 6), "nobody has said how much these"));
     q.neffect = 1;
     assert_string_equal(pl_size_effect_words(b->a, &q, 6), "");
 }
@@ -181,6 +181,11 @@ static void test_designs(void **state)
     assert_ok(b, pl_size_from_study(b->a, design(b, "glues-and-pads"), &q, &b->d));
     assert_true(pl_size_error_df(&q, 1) == 3); /* (k-1)(k-3), k 4 */
     assert_int_equal(q.neffect, 2);
+    /* 2 rooms, changed by the stretch; 3 pressures and 2 surfaces within */
+    assert_ok(b, pl_size_from_study(b->a, design(b, "warm-and-cold"), &q, &b->d));
+    assert_true(q.levels == 6 && q.block_size == 6 && q.groups == 2 && q.neffect == 7);
+    assert_true(q.effects[0].whole && !q.effects[1].whole && !q.effects[4].whole);
+    assert_true(pl_size_effect_at(&q, &q.effects[0], 3).df2 == 4); /* 2 x 3 stretches */
 }
 
 /* Specimens of one glue-up: need falls with them and stops at what glue-ups differ by. */
