@@ -5,8 +5,8 @@
 #include <limits.h>
 
 #include "reference/worked/worked.h"
-#include "size/power.h"
 #include "size/costs.h"
+#include "size/power.h"
 #include "size/size.h"
 
 static pl_size_question plain(unsigned levels, double distance, double sd)
