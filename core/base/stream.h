@@ -27,6 +27,7 @@ typedef enum pl_purpose {
     PL_FOR_EXTRAS = 10,    /* closings of bridging pairs */
     PL_FOR_NEXT = 20,      /* days tried out before they are made */
     PL_FOR_BOOTSTRAP = 21, /* readings drawn from a fitted curve */
+    PL_FOR_RANDOMISE = 22, /* treatments drawn again within blocks */
     PL_FOR_LOW_TAIL = 30,  /* strengths to bound the low tail of */
     PL_FOR_SCATTER = 31,   /* parts of the scatter that a pilot leaves open */
     PL_FOR_PLATEAU = 40    /* studies of a plateau */
@@ -40,6 +41,9 @@ typedef struct pl_stream {
 void pl_philox4x32(const uint32_t counter[4], const uint32_t key[2], uint32_t out[4]);
 void pl_stream_init(pl_stream *s, uint64_t seed, pl_purpose purpose, uint64_t draw);
 uint32_t pl_stream_word(pl_stream *s);
+/* Many at once: words 4 first .. 4 (first + n) - 1 of the stream; n a multiple of 16. */
+void pl_stream_words(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                     uint32_t *out, size_t n);
 uint32_t pl_stream_below(pl_stream *s, uint32_t n); /* 0..n-1, by rejection; n >= 1 */
 double pl_stream_unit(pl_stream *s);   /* in (0, 1): odd multiples of 2^-53, never 0 or 1 */
 double pl_stream_normal(pl_stream *s); /* Box-Muller, one of each pair */

@@ -227,8 +227,9 @@ static pl_code check_table_options(pl_run *run)
         rc = pl_usage(run, "", "both a study and --data", "one of them", "");
     if (!o->response && !o->lower)
         rc = pl_usage(run, "--response", "nothing", "the column that was measured", "");
-    if (o->seeded && !o->bootstrap)
-        rc = pl_usage(run, "--seed", "no --bootstrap", "draws to be seeded", "");
+    if (o->seeded && !o->bootstrap && !o->linear.randomised)
+        rc = pl_usage(run, "--seed", "no --bootstrap and no --randomised", "draws to be seeded",
+                      "");
     if (o->bootstrap && !o->over)
         rc = pl_usage(run, "--bootstrap", "no --over", "a curve to draw from", "");
     if (o->over && pl_linear_asked(&o->linear))
@@ -346,6 +347,7 @@ static pl_code run_fit(pl_run *run)
         return pl_usage(run, "", "nothing to fit", "a study, or --data FILE.csv", "");
     if (!o->seeded)
         o->seed = (long long)pl_seed_from_system();
+    o->linear.seed = o->seed;
     rc = o->data ? PL_OK : check_study_options(run);
     if (!rc)
         rc = o->data ? fit_table(run, &f)
@@ -369,7 +371,9 @@ const pl_verb pl_verb_fit = {
                 "--effect species,pressure --block board\n"
                 "fit --data bounds.csv --response strength --censored wood --effect species\n"
                 "fit --data strengths.csv --response strength --effect species --contrast "
-                "\"species: beech=1, larch=-1\"\n",
+                "\"species: beech=1, larch=-1\"\n"
+                "fit --data strengths.csv --response strength --effect species --effect pressure "
+                "--randomised 100000 --seed 7\n",
     .options = options,
     .take = take,
     .options_size = sizeof(fit_options),

@@ -7,6 +7,7 @@
 #include "base/units.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
+#include "fit/randomise.h"
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o)
 {
@@ -35,6 +36,8 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
             return PL_OK;
         return pl_usage(run, "--best", pl_arena_printf(run->arena, "\"%s\"", arg), "more or less",
                         "");
+    case PL_KEY_RANDOMISED:
+        return pl_take_whole(run, "--randomised", arg, 99, PL_RANDOMISE_DRAWS_MOST, &o->randomised);
     default:
         o->through_zero = true;
         return PL_OK;
@@ -52,6 +55,7 @@ const char *pl_linear_asked(const pl_linear_options *o)
            : o->best             ? "--best"
            : o->as_good_as       ? "--as-good-as"
            : o->through_zero     ? "--through-zero"
+           : o->randomised       ? "--randomised"
                                  : NULL;
 }
 
@@ -213,6 +217,67 @@ static pl_code compare_all(pl_run *run, const pl_linear_options *o, pl_linear_fi
     return rc;
 }
 
+static bool one_of(const char *const *names, size_t n, const char *name)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!strcmp(names[i], name))
+            return true;
+    return false;
+}
+
+/* Blocks, and the factors of all other effects: whatever these do is left as it is. */
+static pl_code hold(pl_run *run, const pl_linear_spec *s, const char *factor, pl_texts *within)
+{
+    pl_texts all = { 0 };
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < s->nnested && !rc; i++)
+        rc = pl_texts_add(run, &all, s->nested[i].inside);
+    for (size_t i = 0; i < s->nblock && !rc; i++)
+        rc = pl_texts_add(run, &all, s->blocks[i]);
+    for (size_t i = 0; i < s->nrandom && !rc; i++)
+        rc = pl_texts_add(run, &all, s->randoms[i]);
+    for (size_t i = 0; i < s->neffect; i++)
+        for (size_t k = 0; k < s->effects[i].nfactor && !rc; k++)
+            rc = pl_texts_add(run, &all, s->effects[i].factors[k]);
+    for (size_t i = 0; i < all.count && !rc; i++)
+        if (strcmp(all.items[i], factor) && !one_of(within->items, within->count, all.items[i]))
+            rc = pl_texts_add(run, within, all.items[i]);
+    return rc;
+}
+
+static pl_code randomise_all(pl_run *run, const pl_table *t, const pl_linear_options *o,
+                             const pl_linear_spec *s, pl_linear_fit *fit)
+{
+    pl_drawn_again *tests = PL_NEWN(run->arena, s->neffect, pl_drawn_again);
+    pl_code rc = tests ? PL_OK : pl_nomem(&run->diags);
+
+    if (s->ncovariate)
+        return pl_usage(run, "--randomised", "--covariate beside it", "effects and blocks only",
+                        "what goes along cannot be held while levels change places");
+    for (size_t i = 0; i < s->neffect && !rc; i++) {
+        pl_texts within = { 0 };
+        pl_randomise_spec r = { .response = s->response,
+                                .unit = s->unit,
+                                .draws = (uint64_t)o->randomised,
+                                .seed = (uint64_t)o->seed };
+
+        if (s->effects[i].nfactor > 1)
+            continue;
+        r.factor = s->effects[i].factors[0];
+        rc = hold(run, s, r.factor, &within);
+        r.within = within.items;
+        r.nwithin = within.count;
+        if (!rc)
+            rc = pl_randomise_table(run->arena, t, &r, &tests[fit->ntest++], &run->diags);
+    }
+    if (!rc && !fit->ntest)
+        return pl_usage(run, "--randomised", "no --effect", "the effect whose levels are drawn",
+                        "");
+    fit->tests = tests;
+    return rc;
+}
+
 pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,
                         const pl_linear_options *o, pl_fit_answer *f)
 {
@@ -223,6 +288,8 @@ pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, co
     if (!rc)
         rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
     rc = rc ? rc : compare_all(run, o, fit);
+    if (!rc && o->randomised)
+        rc = randomise_all(run, t, o, &spec, fit);
     f->linear = rc ? NULL : fit;
     return rc;
 }

@@ -10,6 +10,7 @@ typedef struct pl_linear_options {
     pl_texts effects, covariates, blocks, randoms, contrasts, compares;
     const char *compare_with, *best, *as_good_as;
     bool through_zero;
+    long long randomised, seed; /* draws; 0: none */
 } pl_linear_options;
 
 enum {
@@ -23,7 +24,8 @@ enum {
     PL_KEY_COMPARE_WITH,
     PL_KEY_BEST,
     PL_KEY_AS_GOOD_AS,
-    PL_KEY_ZERO
+    PL_KEY_ZERO,
+    PL_KEY_RANDOMISED
 };
 
 /* clang-format off */
@@ -42,7 +44,10 @@ enum {
     { "best", PL_KEY_BEST, "more|less", 0, "instead each level against the best seen", 0 }, \
     { "as-good-as", PL_KEY_AS_GOOD_AS, "SHARE", 0, \
       "which levels hold this share of --compare-with (else of the highest)", 0 }, \
-    { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 },
+    { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 }, \
+    { "randomised", PL_KEY_RANDOMISED, "N", 0, \
+      "each effect's levels drawn again N times within blocks: how often are they as far apart?", \
+      0 },
 /* clang-format on */
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o);

@@ -85,6 +85,16 @@ typedef struct pl_comparison {
                     as good as: that it is */
 } pl_comparison;
 
+/* A factor's levels drawn again within blocks (fit/randomise.h). */
+typedef struct pl_drawn_again {
+    const char *factor, *within; /* "board, species"; "" when nothing holds units apart */
+    size_t units, blocks;
+    bool all;               /* every arrangement was counted; else so many were drawn */
+    uint64_t draws, as_far; /* as_far: those with a sum of squares no less than ss */
+    uint64_t seed;
+    double ss, p; /* between levels, blocks taken out, as made */
+} pl_drawn_again;
+
 typedef struct pl_variance {
     const char *name; /* a random block, or "residual" */
     double sd;
@@ -123,6 +133,8 @@ typedef struct pl_linear_fit {
     size_t ncontrast;
     pl_comparison *comparisons;
     size_t ncomparison;
+    const pl_drawn_again *tests; /* asked for */
+    size_t ntest;
     /* With random blocks: their scatter and the residual's by restricted likelihood. One answer
      * takes differences within blocks only, the other recovers what blocks tell between them; the
      * latter leads from 10 degrees of freedom between blocks on. The other stands beside. */
