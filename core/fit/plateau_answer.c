@@ -64,7 +64,6 @@ static pl_code fill_average(const pl_plateau_group *g, pl_plateau *p)
     double *y, *low, *high, *w = PL_NEWN(g->a, 4 * K, double);
     pl_code rc = picture_x(g, &p->grid_x, &p->ngrid);
 
-    p->height = p->height_low = p->height_high = NAN;
     y = PL_NEWN(g->a, p->ngrid, double);
     low = PL_NEWN(g->a, p->ngrid, double);
     high = PL_NEWN(g->a, p->ngrid, double);
@@ -265,12 +264,13 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
     p->units = g->data.n;
     p->specimens = g->data.specimens;
     p->unknown_applied = g->data.unknown_applied;
+    p->height = p->height_low = p->height_high = NAN;
     rc = fill_levels(g, p);
-    if (!rc)
+    if (!rc && !g->spec->brief)
         rc = fill_curves(g, p);
-    if (!rc)
+    if (!rc && !g->spec->brief)
         rc = fill_average(g, p);
-    if (!rc)
+    if (!rc && !g->spec->brief)
         rc = fill_units(g, p);
     if (!rc)
         rc = fill_onset(g, p);

@@ -267,6 +267,7 @@ pl_code pl_next_expect(pl_arena *a, const pl_table *table, const pl_curve_spec *
     if (!draws || draws > PL_NEXT_DRAWS_MOST)
         return pl_fail(d, PL_EUSAGE, "draws", .found = pl_arena_printf(d->arena, "%zu", draws),
                        .expected = pl_arena_printf(d->arena, "1 to %d", PL_NEXT_DRAWS_MOST));
+    k.spec.brief = true;
     rc = find_curves(a, &k, d);
     if (!rc)
         rc = grow_table(a, table, places, nplace, counts, &k, d);
