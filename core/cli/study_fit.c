@@ -16,6 +16,7 @@
 #include "fit/plateau.h"
 #include "fit/surface.h"
 #include "report/say.h"
+#include "report/trust.h"
 #include "rigs/rigs.h"
 
 /* ------------------------------------------------------------- curves ------ */
@@ -151,6 +152,40 @@ static pl_code fit_surface(pl_run *run, const pl_study *s, const pl_table *t, co
     return pl_fit_surface(run->arena, s, t, blocks, n, &out->surface, &run->diags);
 }
 
+/* The order of gluing as one more column beside effects and blocks, all blocks fixed: what drifted.
+ * Where that cannot be told nothing is said. */
+static pl_code fit_drift(pl_run *run, const pl_linear_spec *spec, const pl_matching *m,
+                         const pl_table *t, pl_fit_answer *out)
+{
+    const char *blocks[2 * PL_MATCHING_BLOCKS_MOST];
+    const char **covariates = PL_NEWN(run->arena, spec->ncovariate + 1, const char *);
+    pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
+    pl_linear_spec with = *spec;
+    pl_diags unsaid;
+    pl_code rc;
+
+    if (!covariates || !fit)
+        return pl_nomem(&run->diags);
+    pl_diags_init(&unsaid, run->arena);
+    for (size_t i = 0; i < spec->ncovariate; i++)
+        covariates[i] = spec->covariates[i];
+    covariates[spec->ncovariate] = "glue_order";
+    with.covariates = covariates;
+    with.ncovariate++;
+    with.nblock = with.nrandom = 0;
+    for (size_t i = 0; i < m->nblock; i++)
+        blocks[with.nblock++] = m->blocks[i];
+    for (size_t i = 0; i < m->nrandom; i++)
+        blocks[with.nblock++] = m->randoms[i];
+    with.blocks = blocks;
+    with.designed = false;
+    rc = pl_fit_linear(run->arena, t, &with, fit, &unsaid);
+    for (size_t i = 0; !rc && i < fit->ncoef; i++)
+        if (!strcmp(fit->coefs[i].name, "glue_order"))
+            out->drift = &fit->coefs[i];
+    return rc == PL_ENOMEM ? rc : PL_OK;
+}
+
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
     const pl_table *table = t;
@@ -173,6 +208,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     rc = pl_fit_linear(run->arena, table, &spec, fit, &run->diags);
     if (!rc)
         rc = fit_surface(run, s, t, &m, out);
+    if (!rc)
+        rc = fit_drift(run, &spec, &m, table, out);
     if (!rc)
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)
@@ -296,6 +333,25 @@ static pl_code add_same_rig(pl_run *run, const pl_loaded *l, pl_texts *all)
                                                 "is in the pressures and in the strengths",
                                                 l->study->rigs[rig].name));
     return PL_OK;
+}
+
+static pl_code add_trust(pl_run *run, pl_fit_answer *f)
+{
+    pl_texts all = { 0 };
+    pl_text lines;
+    char *text;
+    pl_code rc;
+
+    pl_text_init(&lines, run->arena);
+    rc = pl_trust_words(run->arena, f, &lines, &run->diags);
+    text = pl_text_done(&lines);
+    if (!rc && !text)
+        rc = pl_nomem(&run->diags);
+    for (char *line = rc ? NULL : strtok(text, "\n"); line && !rc; line = strtok(NULL, "\n"))
+        rc = pl_texts_add(run, &all, line);
+    f->trust = all.items;
+    f->ntrust = all.count;
+    return rc;
 }
 
 static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
@@ -471,5 +527,7 @@ pl_code pl_study_fit_drawn(pl_run *run, const char *study, size_t draws, uint64_
         rc = fit_with_excluded(run, l, &readings, joined.excluded, f);
     if (!rc)
         rc = add_dials(run, l, f);
+    if (!rc)
+        rc = add_trust(run, f);
     return rc ? rc : add_cannot(run, l, f);
 }

@@ -37,6 +37,9 @@ typedef struct pl_fit_answer {
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;
     size_t nnote, ndial, ncannot;
+    const char *const *trust; /* whether the figures can be trusted: a sentence each */
+    size_t ntrust;
+    const pl_coef *drift; /* with the order of gluing beside the levels and blocks; NULL: none */
     const pl_origin *origins; /* for the page; norigin of them */
     size_t norigin;
     const char *const *again; /* commands that make these figures again */

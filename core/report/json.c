@@ -3,6 +3,7 @@
 
 #include "report/groups.h"
 #include "report/json_parts.h"
+#include "report/trust.h"
 
 void pl_json_coef(pl_jval *list, const pl_coef *c)
 {
@@ -180,6 +181,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         pl_json_surface(object, f->surface);
     if (f->bounds)
         pl_json_bounds(object, f->bounds);
+    if (f->nplateau && f->study)
+        pl_trust_json(object, f);
     if (f->nplateau) {
         list = pl_jadd_array(object, "plateaus");
         for (size_t i = 0; i < f->nplateau; i++)

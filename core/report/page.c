@@ -162,7 +162,8 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
     add_list(page, "What these joints cannot tell", f->cannot, f->ncannot);
     if (!rc && f->nplateau) {
         pl_page_section(page, "Can these figures be trusted?");
-        rc = pl_picture_run_order(a, page, f, d);
+        pl_page_list(page, f->trust, f->ntrust);
+        rc = pl_picture_trust(a, page, f, d);
     }
     if (!rc && f->plan) {
         pl_page_section(page, "The plan's order");

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/text.h"
+#include "fit/trust.h"
 #include "report/say.h"
 
 /* A range of levels wider than this is drawn on a log axis. */
@@ -224,47 +226,159 @@ pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plat
     return rc ? rc : pl_plot_text(a, &c.plot, 78, 24, text, d);
 }
 
-/* ---------------------------------------------------------- run order ------ */
+/* ---------------------------------------------------- can it be trusted? --- */
 
-pl_code pl_picture_run_order(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+typedef enum against { /* what residuals are drawn against */
+                       AGAINST_ORDER,
+                       AGAINST_LEVEL,
+                       AGAINST_BOARD,
+                       AGAINST_RIG,
+                       AGAINST_DAY,
+                       AGAINST_SCORE,
+                       NAGAINST
+} against;
+
+static const struct {
+    const char *title, *column, *label, *words;
+} residuals[NAGAINST] = {
+    { "Residuals in run order", "glue_order", "order of gluing",
+      "Readings less the fitted curve, in the order they were made. A drift or a step here is not "
+      "the pressure's doing." },
+    { "Residuals by level", NULL, NULL,
+      "Readings less the fitted curve, by what was made. The curve is wrong where they lie on one "
+      "side; ranges are wrong where they fan out." },
+    { "Residuals by board", "board", "board, as numbered in the plan",
+      "Readings less the fitted curve and the board's own step. A board that scatters more than "
+      "the "
+      "others has something in it." },
+    { "Residuals by rig", "rig", "rig, in the order of the table",
+      "Readings less the fitted curve, by the rig that pressed. A step from one rig to the next is "
+      "a difference of rigs, or of the levels that they make." },
+    { "Residuals by day", "session", "session",
+      "Readings less the fitted curve, by session. A day apart from the others is a bad or a good "
+      "day." },
+    { "Residuals against their normal scores", NULL, "normal score",
+      "Readings less the fitted curve, sorted, against where as many even draws from a bell curve "
+      "would lie. A straight row is as it should be; ends that bend away are joints far off." },
+};
+
+/* Numbers of what a column names, from 1 in order of appearance; its own where it has numbers.
+ * False: fewer than two of them. */
+static bool numbered(const pl_column *c, const pl_plateau *p, double *x)
 {
-    const pl_column *order = f->study ? column(f, "glue_order") : NULL;
-    pl_layer *layers = PL_NEWN(a, f->nplateau + 1, pl_layer);
-    static const double zero = 0;
-    pl_plot plot = { .title = "Residuals in run order" };
+    const char *seen[64];
+    size_t n = 0;
+    bool two = false;
 
+    for (size_t i = 0; i < p->nunit; i++) {
+        size_t row = p->unit_row[i], k = 0;
+
+        while (k < n && strcmp(seen[k], c->text[row]) != 0)
+            k++;
+        if (k == n && n < sizeof seen / sizeof *seen)
+            seen[n++] = c->text[row];
+        x[i] = c->number && isfinite(c->number[row]) ? c->number[row] : (double)k + 1;
+        two = two || x[i] != x[0];
+    }
+    return two;
+}
+
+/* "B7" is 7: boards keep their numbers. */
+static bool board_numbers(const pl_column *c, const pl_plateau *p, double *x)
+{
+    bool two = numbered(c, p, x);
+
+    for (size_t i = 0; i < p->nunit; i++) {
+        long long n;
+
+        if (c->text[p->unit_row[i]][0] == 'B' &&
+            pl_text_to_whole(c->text[p->unit_row[i]] + 1, 1, 1000000, &n))
+            x[i] = (double)n;
+    }
+    return two;
+}
+
+/* Places of the units along the axis; *shown false: there is nothing to see. */
+static pl_code places(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, against what,
+                      const double **out, bool *shown, pl_diags *d)
+{
+    const pl_column *c = residuals[what].column ? column(f, residuals[what].column) : NULL;
+    double *x = PL_NEWN(a, p->nunit, double);
+
+    *out = x;
+    if (!x)
+        return pl_nomem(d);
+    *shown = true;
+    if (what == AGAINST_SCORE)
+        return pl_trust_scores(a, p->unit_residual, p->nunit, out, d);
+    if (what == AGAINST_LEVEL) {
+        *out = p->unit_x;
+        return PL_OK;
+    }
+    for (size_t i = 0; i < p->nunit; i++)
+        x[i] = (double)p->unit_row[i] + 1;
+    if (c && f->study)
+        *shown = what == AGAINST_BOARD ? board_numbers(c, p, x) : numbered(c, p, x);
+    else
+        *shown = what == AGAINST_ORDER;
+    return PL_OK;
+}
+
+static pl_code describe(pl_arena *a, const pl_fit_answer *f, against what, pl_plot *plot,
+                        bool *shown, pl_diags *d)
+{
+    static const double zero = 0;
+    pl_layer *layers = PL_NEWN(a, f->nplateau + 1, pl_layer);
+    pl_code rc = PL_OK;
+
+    *plot = (pl_plot){ .title = residuals[what].title, .layers = layers };
+    *shown = false;
     if (!layers)
         return pl_nomem(d);
-    plot.layers = layers;
-    plot.x.label = order ? "order of gluing" : "row";
-    for (size_t g = 0; g < f->nplateau; g++) {
+    plot->x.label = what == AGAINST_ORDER && !f->study ? "row" : residuals[what].label;
+    if (what == AGAINST_LEVEL)
+        plot->x.label = axis_label(a, f->plateaus[0].over, f->plateaus[0].over_unit);
+    for (size_t g = 0; g < f->nplateau && !rc; g++) {
         const pl_plateau *p = &f->plateaus[g];
-        double *x = PL_NEWN(a, p->nunit, double);
         const char **words = PL_NEWN(a, p->nunit, const char *);
+        const double *x = NULL;
+        bool some = false;
 
-        if (!x || !words)
+        if (!words)
             return pl_nomem(d);
-        for (size_t i = 0; i < p->nunit; i++) {
-            x[i] = order ? order->number[p->unit_row[i]] : (double)p->unit_row[i] + 1;
+        for (size_t i = 0; i < p->nunit; i++)
             words[i] = hover(a, f, p, p->unit_row[i]);
-        }
-        plot.y.label = axis_label(a, "reading less curve", p->unit);
-        layers[plot.nlayers++] = (pl_layer){ .kind = PL_LAYER_POINTS,
-                                             .name = pl_say_group(a, p),
-                                             .n = p->nunit,
-                                             .x = x,
-                                             .y = p->unit_residual,
-                                             .words = words,
-                                             .hue = hues[g % NHUES],
-                                             .shape = shapes[g % NHUES] };
+        rc = places(a, f, p, what, &x, &some, d);
+        *shown = *shown || some;
+        plot->y.label = axis_label(a, "reading less curve", p->unit);
+        layers[plot->nlayers++] = (pl_layer){ .kind = PL_LAYER_POINTS,
+                                              .name = pl_say_group(a, p),
+                                              .n = p->nunit,
+                                              .x = x,
+                                              .y = p->unit_residual,
+                                              .words = words,
+                                              .hue = hues[g % NHUES],
+                                              .shape = shapes[g % NHUES] };
     }
-    layers[plot.nlayers++] = (pl_layer){
+    layers[plot->nlayers++] = (pl_layer){
         .kind = PL_LAYER_LEVELS, .n = 1, .y = &zero, .hue = PL_HUE_GREY
     };
-    return pl_page_plot(page, &plot,
-                        "Readings less the fitted curve, in the order they were made. A drift or a "
-                        "step here is not the pressure's doing.",
-                        d);
+    return rc;
+}
+
+pl_code pl_picture_trust(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    pl_code rc = PL_OK;
+
+    for (against what = AGAINST_ORDER; what < NAGAINST && !rc; what++) {
+        pl_plot plot;
+        bool shown;
+
+        rc = describe(a, f, what, &plot, &shown, d);
+        if (!rc && shown)
+            rc = pl_page_plot(page, &plot, residuals[what].words, d);
+    }
+    return rc;
 }
 
 /* ---------------------------------------------------------- the plan ------- */

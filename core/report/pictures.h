@@ -12,8 +12,10 @@ pl_code pl_picture_curve(pl_arena *a, pl_page *page, const pl_fit_answer *f, con
 /* The same for the terminal; *text NULL when it cannot be drawn. */
 pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, char **text,
                               pl_diags *d);
-/* Residuals of all groups in the order of gluing (or of the table's rows). */
-pl_code pl_picture_run_order(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d);
+/* What the curves leave of each reading, one picture for each thing that it should not go with:
+ * order of gluing (or of the table's rows), level, board, rig, day; and beside its normal scores.
+ * Those of which the table has no two are left out. */
+pl_code pl_picture_trust(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d);
 /* Which level was glued when, session by session. */
 pl_code pl_picture_plan(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d);
 /* The same for the terminal; *text NULL when there is nothing to draw, or it cannot be. */

@@ -376,6 +376,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);
+    say_list(&t, "Can these figures be trusted?", f->trust, f->ntrust);
     if (f->study)
         pl_text_put(&t, "\nThese figures hold for these joints and this way of making them. They "
                         "are no design values; structural use follows local codes and licensed "
