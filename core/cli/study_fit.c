@@ -9,6 +9,7 @@
 #include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/study_effects.h"
+#include "fit/bridged.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/matching.h"
@@ -49,12 +50,26 @@ static pl_code rig_doubts(pl_run *run, const pl_fit_answer *f, const pl_factor *
     return PL_OK;
 }
 
+/* Rigs are blocks where bridging lets them be told from levels; else their offset is taken as
+ * nothing, and that is said. */
+static pl_code take_rigs_apart(pl_run *run, pl_fit_answer *f, pl_curve_spec *spec,
+                               const char **blocks)
+{
+    pl_bridged bridged;
+    pl_code rc = pl_rigs_bridged(run->arena, f->table, "rig", spec->planned, spec->for_each,
+                                 &bridged, &f->rigs_apart, &run->diags);
+
+    if (!rc && bridged == PL_RIGS_BRIDGED && !strcmp(spec->unit, "glue_up"))
+        blocks[spec->nblock++] = "rig";
+    return rc;
+}
+
 static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
 {
     const pl_study *s = l->study;
     const pl_table *t = out->table;
     const pl_factor *over = &s->factors[s->question.over];
-    const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST, const char *);
+    const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST + 1, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
     pl_curve_spec *spec = PL_NEW(run->arena, pl_curve_spec);
     pl_plateau *plateaus;
@@ -79,6 +94,9 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
     if (s->question.for_each >= 0)
         spec->for_each = s->factors[s->question.for_each].name;
     out->spec = spec;
+    rc = pressed ? take_rigs_apart(run, out, spec, blocks) : PL_OK;
+    if (rc)
+        return rc;
     rc = pressed ? rig_doubts(run, out, over, spec) : PL_OK;
     if (!rc)
         rc = pl_curves_fit(run, t, spec, &plateaus, &out->nplateau);

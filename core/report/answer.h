@@ -31,6 +31,7 @@ typedef struct pl_fit_answer {
     size_t nplateau;
     const struct pl_curve_spec *spec; /* that they were fitted by; NULL: none */
     const struct pl_surface *surface; /* of a design for one; NULL: none */
+    const char *rigs_apart;           /* "weights and air-press": never made one level both; NULL */
     const pl_linear_fit *linear;      /* NULL when none was asked for */
     const pl_bounds_fit *bounds;      /* of a table some of whose readings are only bounds; NULL */
     /* A sentence each: what happened at the bench, the answer on the rigs'

@@ -351,6 +351,9 @@ char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
     pl_text_add(&s.t, "%s: ", pl_say_group(a, s.p));
     say_state(&s);
     say_ceiling(&s);
+    if (f->rigs_apart)
+        pl_text_add(&s.t, "This takes it that %s make equal joints: no pressure was made on both. ",
+                    f->rigs_apart);
     text = pl_text_done(&s.t);
     for (size_t n = text ? strlen(text) : 0; n && text[n - 1] == ' '; n--)
         text[n - 1] = '\0'; /* each sentence brings its blank; the last needs none */
