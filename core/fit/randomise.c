@@ -136,7 +136,7 @@ static pl_code prepare(pl_arena *a, const pl_arranged *x, drawing *w, pl_diags *
     *w = (drawing){ .n = x->n, .k = k, .nblock = x->nblock };
     w->roots = pl_arena_get(a, k, k * sizeof *w->roots);
     rc = line_up(a, x, w, d);
-    if (rc || !c || !kept || !here || !count || !total || !y || !w->roots)
+    if (rc || !w->y || !w->level || !c || !kept || !here || !count || !total || !y || !w->roots)
         return rc ? rc : pl_nomem(d);
     memcpy(y, w->y, x->n * sizeof *y);
     w->y = y;
@@ -292,7 +292,7 @@ static pl_code draw_some(pl_arena *a, const drawing *w, uint64_t *far, pl_diags 
 pl_code pl_randomise(pl_arena *a, const pl_arranged *x, uint64_t draws, uint64_t seed,
                      pl_drawn_again *out, pl_diags *d)
 {
-    drawing w;
+    drawing w = { 0 };
     bool complete = false;
     double n, *here = PL_NEWN(a, x->nlevel, double);
     pl_code rc = here ? prepare(a, x, &w, d) : pl_nomem(d);

@@ -84,7 +84,7 @@ static void list_orders(complete *c)
     uint8_t at[LANES] = { 0, 1, 2, 3, 4, 5, 6, 7 };
 
     for (uint32_t n = 0; n < c->norder; n++) {
-        size_t j = c->k - 1, l = c->k - 1;
+        size_t last = c->k - 1, j = last, l = last;
         uint8_t kept;
 
         memcpy(&c->orders[n], at, sizeof at);
@@ -97,7 +97,7 @@ static void list_orders(complete *c)
         kept = at[j - 1];
         at[j - 1] = at[l];
         at[l] = kept;
-        for (size_t m = c->k - 1; j < m; j++, m--) {
+        for (size_t m = last; j < m; j++, m--) {
             kept = at[j];
             at[j] = at[m];
             at[m] = kept;

@@ -22,7 +22,7 @@ static pl_code refine(pl_arena *a, const pl_table *t, const char *column, bool *
     size_t *sorted = PL_NEWN(a, t->nrow, size_t), n = 0, distinct = 0;
     pl_code rc = sorted ? pl_table_factor(a, t, column, &f, d) : pl_nomem(d);
 
-    if (rc)
+    if (rc || !f.code)
         return rc;
     for (size_t r = 0; r < t->nrow; r++) {
         kept[r] = kept[r] && f.code[r] >= 0;
@@ -106,12 +106,12 @@ pl_code pl_randomise_table(pl_arena *a, const pl_table *t, const pl_randomise_sp
     pl_code rc = within ? pl_fit_units(a, t, spec->unit, spec->response, &u, d) : pl_nomem(d);
 
     *out = (pl_drawn_again){ 0 };
-    if (!rc && spec->unit) {
+    if (!rc && u.table && spec->unit) {
         rc = steady(&u, spec->factor, d);
         for (size_t i = 0; i < spec->nwithin && !rc; i++)
             rc = steady(&u, spec->within[i], d);
     }
-    if (!rc)
+    if (!rc && u.table)
         rc = arrange(a, u.table, spec, &x, &where, d);
     if (!rc && !x.n)
         rc = pl_fail(d, PL_EDATA, where, .found = "no row has all that is asked for");
