@@ -236,6 +236,8 @@ pl_code pl_study_effects(pl_run *run, const pl_study *s, const pl_table *t, pl_l
     chooser c = { .run = run, .s = s, .t = t };
     pl_code rc = open_chooser(&c);
 
+    if (rc || !c.covariates)
+        return rc ? rc : PL_ENOMEM;
     for (size_t k = 0; k < s->nfactor && !rc; k++)
         rc = add_main(&c, k);
     for (size_t k = 1; k < s->nfactor && !rc && !single(s); k++)

@@ -155,7 +155,7 @@ static double scan_x(const chooser *k, size_t i)
 /* Lowest place where the mean is a share of its largest; *top: where that is. */
 static double onset_of(const chooser *k, const pl_next_curve *c, double share, double *top)
 {
-    double best = -INFINITY, low = k->low, high = k->low;
+    double best = -INFINITY, low, high;
     size_t i = 0;
 
     for (size_t j = 0; j <= SCAN; j++) {
