@@ -117,7 +117,7 @@ static pl_code check_aim(pl_run *run, const pl_size_options *o)
 static pl_code read_beside(pl_run *run, const pl_size_options *o, const measure *scatter,
                            const char *option, const char *text, pl_size_question *q, double *out)
 {
-    measure m;
+    measure m = { 0 };
 
     if (!text)
         return PL_OK;

@@ -389,9 +389,10 @@ static void add_row(pl_jval *o, const pl_plateau_question *q, const pl_plateau_r
     pl_jadd_text(o, "layout", pl_plateau_layout_name(r->layout));
     pl_jadd_whole(o, "glue_ups_per_level", r->glue_ups_per_level);
     pl_jadd_whole(o, "specimens_per_glue_up", q->size.specimens_per_glue_up);
-    pl_jadd_whole(o, "glue_ups", (long long)(r->glue_ups_per_level * q->K));
+    pl_jadd_whole(o, "glue_ups", (long long)r->glue_ups_per_level * (long long)q->K);
     pl_jadd_whole(o, "specimens",
-                  (long long)(r->glue_ups_per_level * q->K * q->size.specimens_per_glue_up));
+                  (long long)r->glue_ups_per_level * (long long)q->K *
+                      (long long)q->size.specimens_per_glue_up);
     pl_jadd_number(o, "power", pl_plateau_chance(&r->cell[PL_SIZE_AS_GIVEN]));
     pl_jadd_number(o, "power_at_upper", pl_plateau_chance(&r->cell[PL_SIZE_AT_UPPER]));
     pl_jadd_number(o, "assurance", pl_plateau_chance(&r->cell[PL_SIZE_ASSURED]));
@@ -491,9 +492,9 @@ pl_code pl_size_plateau(pl_run *run, const pl_size_options *o, const pl_study *s
         rc = pl_usage(run, "--merge", "--draws beside it", "one of them", "");
     if (!rc)
         rc = o->merge.count ? merge(run, o, &q, &w) : simulate(run, &q, &w);
-    if (!rc)
+    if (!rc && w)
         rc = say(run, &q, w);
-    if (!rc && w->stopped) /* what is known is said; the exit says that it is not all */
+    if (!rc && w && w->stopped) /* what is known is said; the exit says that it is not all */
         return pl_fail(&run->diags, PL_EPREC, "size", .found = "stopped by hand",
                        .expected = "an answer as sure as was asked");
     return rc;

@@ -210,7 +210,7 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
     pl_linear_spec spec = { .response = "strength", .unit = "glue_up" };
     size_t before = run->diags.count;
-    pl_matching m;
+    pl_matching m = { 0 };
     pl_code rc = fit ? pl_match_plan(run->arena, s, out->plan, t, &m, &run->diags)
                      : pl_nomem(&run->diags);
 

@@ -83,7 +83,7 @@ static size_t own_columns(const asked *q, size_t k)
 
 static double own(const asked *q, size_t k, int level, size_t j)
 {
-    if (rises(q, k))
+    if (q->rise && rises(q, k))
         return q->rise[q->now][PL_ONSET_COLUMNS * (size_t)level + j];
     if (sloped(q, k))
         return coded(&q->f->s->factors[k], level);

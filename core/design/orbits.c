@@ -244,7 +244,7 @@ static void write_blocks(const search *s, const uint8_t *sum, uint32_t *block)
 
                 *block++ = is_fixed(s, p) ? p : p / o->m * o->m + sum[p % o->m * o->m + g];
             }
-    for (unsigned w = 0; w < o->whole; w++)
+    for (unsigned w = 0; o->m && w < o->whole; w++)
         for (unsigned i = 0; i < o->k; i++) /* the fixed point is the last */
             *block++ = i / o->m < copies_held(o) ? w * o->m + i : s->copies * o->m;
     for (unsigned x = 0; x < o->m && o->short_of; x++) {

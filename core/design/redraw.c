@@ -449,7 +449,7 @@ static pl_code draw_columns(pl_redraw *r, pl_stream *stream)
     now = rc ? NULL : cells_of(r);
     if (!rc && !now)
         rc = pl_nomem(f->d);
-    for (size_t i = 0; !rc && i < f->nunit; i++) {
+    for (size_t i = 0; !rc && now && i < f->nunit; i++) {
         pl_draft_unit *unit = &was[old[i].unit];
 
         if (now[i].board != old[i].board || now[i].session != old[i].session)

@@ -141,7 +141,7 @@ static pl_code pick_rows(work *w)
 /* Levels of the rows in use only. */
 static pl_code factor_of(work *w, const char *name, const pl_factor_codes **out)
 {
-    pl_factor_codes all, *f = PL_NEW(w->a, pl_factor_codes);
+    pl_factor_codes all = { 0 }, *f = PL_NEW(w->a, pl_factor_codes);
     int *code = PL_NEWN(w->a, w->t->nrow, int), *fresh;
     const char **levels;
     pl_code rc = f && code ? pl_table_factor(w->a, w->t, name, &all, w->d) : pl_nomem(w->d);
@@ -317,7 +317,7 @@ static pl_code fill_effects(work *w, const pl_censored *c, pl_bounds_fit *out)
         const column_set *set = &w->sets[k];
         pl_bounds_effect *e = &out->effects[out->neffect];
         pl_diags quiet;
-        pl_censored less;
+        pl_censored less = { 0 };
         pl_code rc;
 
         if (set->block)
@@ -487,7 +487,7 @@ pl_code pl_fit_bounds(pl_arena *a, const pl_table *t, const pl_bounds_spec *spec
 {
     work w = { .a = a, .t = t, .s = spec, .d = d };
     const char *response = spec->lower ? spec->lower : spec->response;
-    pl_censored c;
+    pl_censored c = { 0 };
     pl_code rc = check_columns(&w);
 
     if (!rc)

@@ -92,7 +92,7 @@ static double tail_at(const scan *s, double t)
     const pl_rig_doubt *r = pl_rig_doubt_at(s->doubts, s->ndoubt, t);
     double A = 0;
 
-    if (!r || !(r->relative > 0))
+    if (!r || !s->error || !(r->relative > 0))
         return onset_tail(s->models, s->n, s->held, t);
     for (size_t k = 0; k < ERRORS; k++) /* no rig is off by its whole reading */
         A += tail_tabled(s, t / fmax(1 + r->relative * s->error[k], 0.05));
