@@ -182,6 +182,10 @@ char *pl_draft_chosen(pl_draft *f); /* NULL: no memory */
  * treatment. */
 size_t pl_draft_first_like(const pl_draft *f, size_t t);
 
+/* Level of a measured factor from -1 (lowest) to 1 (highest), in whatever order they are listed. */
+double pl_draft_coded(const pl_factor *k, int level);
+/* Takes its mean from every column of x; all count alike. */
+void pl_draft_effects_centre(pl_draft *f);
 /* Efficiency of the contrasts asked (harmonic mean of variance without blocks over that
  * with), and glue-ups less the rank of contrasts and blocks. */
 pl_code pl_draft_effects_measure(pl_draft *f, bool sessions, double *efficiency, size_t *df);

@@ -50,13 +50,34 @@ static size_t single_columns(const pl_draft *f, double *x)
     return at;
 }
 
-/* Level of a measured factor from -1 (lowest) to 1 (highest). */
+double pl_draft_coded(const pl_factor *k, int level)
+{
+    double low = k->levels[0].si, high = low;
+
+    for (size_t l = 1; l < k->nlevel; l++) {
+        low = k->levels[l].si < low ? k->levels[l].si : low;
+        high = k->levels[l].si > high ? k->levels[l].si : high;
+    }
+    return (2 * k->levels[level].si - low - high) / (high - low);
+}
+
 static double coded(const pl_draft *f, size_t t, size_t factor)
 {
-    const pl_factor *k = &f->s->factors[factor];
-    double low = k->levels[0].si, high = k->levels[k->nlevel - 1].si;
+    return pl_draft_coded(&f->s->factors[factor], level_of(f, t, factor));
+}
 
-    return (2 * k->levels[level_of(f, t, factor)].si - low - high) / (high - low);
+void pl_draft_effects_centre(pl_draft *f)
+{
+    for (size_t j = 0; j < f->nx; j++) {
+        double mean = 0;
+
+        f->x_weight[j] = 1;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            mean += f->x[t * f->nx + j];
+        mean /= (double)f->ntreatment;
+        for (size_t t = 0; t < f->ntreatment; t++)
+            f->x[t * f->nx + j] -= mean;
+    }
 }
 
 /* Slopes, squares and products of two measured factors, less their means: all are asked. */
@@ -79,16 +100,7 @@ static pl_code surface_columns(pl_draft *f)
                 x[at++] = coded(f, t, i) * coded(f, t, k);
         }
     }
-    for (size_t j = 0; j < f->nx; j++) {
-        double mean = 0;
-
-        f->x_weight[j] = 1;
-        for (size_t t = 0; t < f->ntreatment; t++)
-            mean += f->x[t * f->nx + j];
-        mean /= (double)f->ntreatment;
-        for (size_t t = 0; t < f->ntreatment; t++)
-            f->x[t * f->nx + j] -= mean;
-    }
+    pl_draft_effects_centre(f);
     return PL_OK;
 }
 

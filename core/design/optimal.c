@@ -48,18 +48,6 @@ static pl_code refuse(pl_draft *f, pl_code code, const char *key, const char *fo
 
 /* --------------------------------------------------------------- columns -- */
 
-/* Level of a measured factor from -1 (lowest) to 1 (highest). */
-static double coded(const pl_factor *k, int level)
-{
-    double low = k->levels[0].si, high = low;
-
-    for (size_t l = 1; l < k->nlevel; l++) {
-        low = k->levels[l].si < low ? k->levels[l].si : low;
-        high = k->levels[l].si > high ? k->levels[l].si : high;
-    }
-    return (2 * k->levels[level].si - low - high) / (high - low);
-}
-
 static bool rises(const asked *q, size_t k)
 {
     return q->rise && q->f->s->question.over == (int)k;
@@ -86,7 +74,7 @@ static double own(const asked *q, size_t k, int level, size_t j)
     if (q->rise && rises(q, k))
         return q->rise[q->now][PL_ONSET_COLUMNS * (size_t)level + j];
     if (sloped(q, k))
-        return coded(&q->f->s->factors[k], level);
+        return pl_draft_coded(&q->f->s->factors[k], level);
     return (size_t)level <= j ? 1 : (size_t)level == j + 1 ? -(double)(j + 1) : 0;
 }
 
@@ -520,16 +508,7 @@ static pl_code fill_effects(asked *q)
             at = at * f->s->factors[k].nlevel + (size_t)f->levels[t * nf + k];
         memcpy(f->x + t * q->nx, q->x + at * q->nx, q->nx * sizeof *q->x);
     }
-    for (size_t j = 0; j < f->nx; j++) {
-        double mean = 0;
-
-        f->x_weight[j] = 1;
-        for (size_t t = 0; t < f->ntreatment; t++)
-            mean += f->x[t * f->nx + j];
-        mean /= (double)f->ntreatment;
-        for (size_t t = 0; t < f->ntreatment; t++)
-            f->x[t * f->nx + j] -= mean;
-    }
+    pl_draft_effects_centre(f);
     return PL_OK;
 }
 

@@ -8,15 +8,7 @@
 
 #include "base/clones.h"
 #include "base/stream.h"
-
-#ifdef _OPENMP
-#include <omp.h>
-#define THREADS omp_get_max_threads()
-#define THREAD omp_get_thread_num()
-#else
-#define THREADS 1
-#define THREAD 0
-#endif
+#include "base/threads.h"
 
 #define BATCH 64 /* draws at once: a block of work, whatever the number of threads */
 /* Shape numbers tabled: so many to a step of the curve's own grid, every COARSE-th looked at first.
@@ -476,7 +468,7 @@ pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out)
                .first = (uint64_t)g->number << 40,
                .draws = g->spec->bootstrap };
     const char *why = why_not(g);
-    const int threads = THREADS;
+    const int threads = PL_THREADS;
     desk *desks;
     pl_mark mark;
     pl_code rc;
@@ -502,7 +494,7 @@ pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out)
 
 #pragma omp parallel for schedule(dynamic)
         for (size_t i = 0; i < batches; i++)
-            run_batch(&b, &desks[THREAD], i * BATCH);
+            run_batch(&b, &desks[PL_THREAD], i * BATCH);
         read_off(&b, *out);
     }
     pl_arena_reset(g->a, mark);

@@ -12,7 +12,7 @@
 #define UNITS_LEAST 3
 
 /* DESIGN "Which curves"; flat is shown, not averaged. */
-static const pl_named_curve default_set[] = {
+const pl_named_curve pl_curves_default[PL_CURVES_DEFAULT] = {
     { "flat", false },
     { "line", false },
     { "line", true },
@@ -254,7 +254,7 @@ static pl_code fit_curves(pl_plateau_group *g)
 {
     const pl_curve_spec *s = g->spec;
     const bool named = s->ncurve > 0, falls = !named && g->contrasts.fall_shown;
-    const size_t n = named ? s->ncurve : COUNT(default_set) + COUNT(falling_set);
+    const size_t n = named ? s->ncurve : PL_CURVES_DEFAULT + COUNT(falling_set);
     size_t refused = pl_diags_count(g->d, PL_REFUSED);
     pl_code rc;
 
@@ -265,7 +265,7 @@ static pl_code fit_curves(pl_plateau_group *g)
     if (g->nplace < PL_PLATEAU_LEVELS_LEAST)
         return PL_OK;
     rc = named ? fit_set(g, s->curves, n, true)
-               : fit_set(g, default_set, COUNT(default_set), false);
+               : fit_set(g, pl_curves_default, PL_CURVES_DEFAULT, false);
     if (!rc && falls)
         rc = fit_set(g, falling_set, COUNT(falling_set), false);
     if (rc)

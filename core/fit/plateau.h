@@ -37,6 +37,10 @@ typedef struct pl_curve_spec {
                          what many fits in a row need */
 } pl_curve_spec;
 
+/* The default set, `flat` first: that one is shown and not averaged. */
+#define PL_CURVES_DEFAULT 9
+extern const pl_named_curve pl_curves_default[PL_CURVES_DEFAULT];
+
 #define PL_SHARE_DEFAULT 0.95
 
 /* One pl_plateau per group, in the order of the groups' levels; *out lives in a. The answer is

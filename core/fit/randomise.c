@@ -6,16 +6,8 @@
 #include <string.h>
 
 #include "base/stream.h"
+#include "base/threads.h"
 #include "fit/randomise_inner.h"
-
-#ifdef _OPENMP
-#include <omp.h>
-#define THREADS omp_get_max_threads()
-#define THREAD omp_get_thread_num()
-#else
-#define THREADS 1
-#define THREAD 0
-#endif
 
 #define TIE 1e-10   /* sums of squares that differ by less than this share are equal */
 #define UNTOLD 1e-9 /* a pivot below this share of its level's count: not to be told apart */
@@ -267,7 +259,7 @@ static uint64_t draw_batch(const drawing *w, const desk *on, uint64_t batch, uin
 static pl_code draw_some(pl_arena *a, const drawing *w, uint64_t *far, pl_diags *d)
 {
     const uint64_t batches = (w->draws + PL_RANDOMISE_BATCH - 1) / PL_RANDOMISE_BATCH;
-    const int threads = THREADS;
+    const int threads = PL_THREADS;
     desk *desks = PL_NEWN(a, (size_t)threads, desk);
     uint64_t sum = 0;
 
@@ -282,7 +274,7 @@ static pl_code draw_some(pl_arena *a, const drawing *w, uint64_t *far, pl_diags 
     for (uint64_t i = 0; i < batches; i++) {
         uint64_t left = w->draws - i * PL_RANDOMISE_BATCH;
 
-        sum += draw_batch(w, &desks[THREAD], i,
+        sum += draw_batch(w, &desks[PL_THREAD], i,
                           left < PL_RANDOMISE_BATCH ? left : PL_RANDOMISE_BATCH);
     }
     *far = sum;

@@ -4,12 +4,10 @@
 
 #include <math.h>
 #include <string.h>
-#ifdef _OPENMP
-#include <omp.h>
-#endif
 
 #include "base/prob.h"
 #include "base/stream.h"
+#include "base/threads.h"
 #include "model/curve.h"
 #include "size/power.h"
 
@@ -304,11 +302,8 @@ static void count_cell(const work *w, watching *watch, pl_plateau_cell *cell)
 #pragma omp parallel for schedule(dynamic, 1) num_threads(w->threads)
         for (unsigned b = 0; b < ROUND; b++) {
             uint64_t begin = from + b * PL_PLATEAU_BLOCK, end = begin + PL_PLATEAU_BLOCK;
-#ifdef _OPENMP
-            int thread = omp_get_thread_num();
-#else
-            int thread = 0;
-#endif
+            int thread = PL_THREAD;
+
             if (begin < q->to)
                 count_block(w, begin, end < q->to ? end : q->to, w->scratch[thread], &part[b]);
         }
@@ -461,13 +456,7 @@ static pl_code count_layout(pl_arena *a, sizing *z, pl_plateau_layout l)
 
 static int threads_of(void)
 {
-#ifdef _OPENMP
-    int n = omp_get_max_threads();
-
-    return n < 1 ? 1 : n > 64 ? 64 : n;
-#else
-    return 1;
-#endif
+    return PL_THREADS < 1 ? 1 : PL_THREADS > 64 ? 64 : PL_THREADS;
 }
 
 static double upper_of(const pl_size_question *s, double sd)

@@ -9,23 +9,17 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/clones.h"
 #include "base/prob.h"
-#include "model/curve.h"
+#include "fit/plateau.h"
 #include "size/plateau.h"
-
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && \
-    !defined(__SANITIZE_ADDRESS__)
-#define WIDE __attribute__((target_clones("avx512f", "avx2", "default")))
-#else
-#define WIDE
-#endif
 
 #define LANES 8
 typedef double lanes __attribute__((vector_size(8 * LANES), aligned(8)));
 
-#define CURVES 8
-#define LOOKS 128 /* places over the range: as onset.c has them */
-#define FINER 3   /* shapes of a free fit between two of the curve's own grid */
+#define CURVES (PL_CURVES_DEFAULT - 1) /* flat is not averaged */
+#define LOOKS 128                      /* places over the range: as onset.c has them */
+#define FINER 3 /* shapes of a free fit between two of the curve's own grid */
 /* Shapes of a held fit: even steps of ln((1 - low)/(1 - share)), low the strength at the lowest
  * level as a share of the highest's; the rise at the place held is then 1 - exp(-step). */
 #define HELD 56
@@ -36,19 +30,6 @@ typedef double lanes __attribute__((vector_size(8 * LANES), aligned(8)));
 #define TAIL_TO 14        /* its end */
 #define POINT_TOL 2e-3    /* of the contrasts' critical points, as fit has it */
 #define CONTRAST_ALPHA 0.025
-
-/* DESIGN "Which curves": those averaged by default. */
-static const struct {
-    const char *curve;
-    bool log_x;
-} averaged[] = { { "line", false },
-                 { "line", true },
-                 { "linear-plateau", false },
-                 { "linear-plateau", true },
-                 { "saturating-exponential", false },
-                 { "saturating-exponential", true },
-                 { "saturating-hyperbola", false },
-                 { "quadratic-plateau", false } };
 
 typedef struct table {
     size_t ns, width; /* shapes; with the empty ones that fill the last register */
@@ -244,13 +225,14 @@ pl_code pl_judge_lay_out(pl_arena *a, const double *levels, size_t K, double sha
     l->K = K;
     l->share = share;
     rc = make_places(a, levels, l, d);
-    for (size_t i = 0; i < sizeof averaged / sizeof *averaged && !rc; i++) {
-        const pl_curve *c = pl_curve_find(averaged[i].curve);
+    for (size_t i = 0; i < CURVES && !rc; i++) {
+        const pl_named_curve *named = &pl_curves_default[i + 1];
+        const pl_curve *c = pl_curve_find(named->curve);
 
-        if ((averaged[i].log_x && !(levels[0] > 0)) || K <= c->nlinear + c->nshape ||
+        if ((named->log_x && !(levels[0] > 0)) || K <= c->nlinear + c->nshape ||
             (c->needs_positive && levels[0] < 0))
             continue;
-        rc = make_table(a, levels, l, c, averaged[i].log_x, &l->c[l->nc++], d);
+        rc = make_table(a, levels, l, c, named->log_x, &l->c[l->nc++], d);
     }
     *out = l;
     return rc;
@@ -358,7 +340,8 @@ double pl_judge_error_df(const pl_judge *j)
 /* ---- one study ---- */
 
 /* out[s] = sum over k of table[k][s] z[k]. */
-WIDE static void project(const double *at, const double *z, size_t K, size_t width, double *out)
+PL_CLONES static void project(const double *at, const double *z, size_t K, size_t width,
+                              double *out)
 {
     for (size_t s = 0; s < width; s += LANES) {
         lanes sum = *(const lanes *)(const void *)(at + s) * z[0];

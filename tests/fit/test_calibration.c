@@ -7,29 +7,9 @@
 #include "base/stream.h"
 #include "fit/plateau.h"
 #include "support.h"
+#include "truths.h"
 
-#define K 8
 #define MOST 4000
-
-static double level(size_t i)
-{
-    return 0.2 * pow(1.5, (double)i);
-}
-
-static double exponential(double p)
-{
-    return 4 + 7 * (1 - exp(-2.2 * p));
-}
-
-static double knee_in_log(double p) /* four levels on the plateau */
-{
-    return 5 + 6 * fmin(log(p / level(0)) / log(level(4) / level(0)), 1);
-}
-
-static double line_in_log(double p)
-{
-    return 5 + 6 * log(p / level(0)) / log(level(K - 1) / level(0));
-}
 
 static double late(double p) /* an exponential whose plateau lies beyond the last level */
 {
@@ -54,18 +34,6 @@ typedef struct tally {
     double ratio[MOST];
 } tally;
 
-static double onset_of(double (*mean)(double))
-{
-    double low = level(0), high = level(K - 1), aim = 0.95 * mean(high);
-
-    for (int i = 0; i < 200; i++) {
-        double middle = (low + high) / 2;
-
-        *(mean(middle) < aim ? &low : &high) = middle;
-    }
-    return high;
-}
-
 static void one_study(const struct truth *t, bool named, size_t n, double cv, uint64_t draw,
                       double truth, tally *out)
 {
@@ -73,21 +41,21 @@ static void one_study(const struct truth *t, bool named, size_t n, double cv, ui
     pl_curve_spec spec = {
         .response = "y", .over = "p", .curves = &t->named, .ncurve = named ? 1 : 0
     };
-    double *p = PL_NEWN(a, K * n, double), *y = PL_NEWN(a, K * n, double), mean = 0;
-    const char **text = PL_NEWN(a, K * n, const char *);
+    double *p = PL_NEWN(a, NLEVEL * n, double), *y = PL_NEWN(a, NLEVEL * n, double), mean = 0;
+    const char **text = PL_NEWN(a, NLEVEL * n, const char *);
     pl_column columns[] = { { "y", "", 1, text, y }, { "p", "", 1, text, p } };
-    pl_table table = { "drawn", K * n, 2, columns, text };
+    pl_table table = { "drawn", NLEVEL * n, 2, columns, text };
     pl_plateau *f;
     pl_stream q;
     pl_diags d;
     size_t nf;
 
     pl_diags_init(&d, a);
-    for (size_t l = 0; l < K; l++)
-        mean += t->mean(level(l)) / K;
+    for (size_t l = 0; l < NLEVEL; l++)
+        mean += t->mean(level(l)) / NLEVEL;
     pl_stream_init(&q, 4711, PL_FOR_TEST, draw);
-    for (size_t i = 0; i < K * n; i++) {
-        p[i] = level(i % K);
+    for (size_t i = 0; i < NLEVEL * n; i++) {
+        p[i] = level(i % NLEVEL);
         y[i] = t->mean(p[i]) + cv * mean * pl_stream_normal(&q);
         text[i] = pl_arena_printf(a, "%.17g", p[i]);
     }

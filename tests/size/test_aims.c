@@ -1,6 +1,6 @@
 /* The aims as-good-as and low-tail, and widths in each: whole questions against records,
  * formulas by hand, refusals, words. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 
@@ -21,15 +21,6 @@ static pl_size_question asked(pl_aim aim, unsigned levels, double sd)
     q.levels = levels;
     q.sd = sd;
     return q;
-}
-
-static const pl_size_answer *answer(bench *b, const pl_size_question *q)
-{
-    const pl_size_answer *w = NULL;
-
-    assert_ok(b, pl_size_find(b->a, q, &w, &b->d));
-    assert_true(w->nrow > 0);
-    return w;
 }
 
 /* Records ni-parallel and tost-parallel: numbers and chances of whole questions. */

@@ -1,5 +1,5 @@
 /* Effects by themselves, squares, fractions, whole plots; pilots in parts; costs. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 #include <limits.h>
@@ -9,26 +9,6 @@
 #include "size/costs.h"
 #include "size/power.h"
 #include "size/size.h"
-
-static double ftest(double df1, double df2, double lambda)
-{
-    pl_real p = { NAN, 0 };
-
-    assert_int_equal(pl_power_ftest(df1, df2, lambda, 0.05, &p, NULL), PL_OK);
-    return p.value;
-}
-
-static pl_size_question plain(unsigned levels, double distance, double sd)
-{
-    pl_size_question q;
-
-    pl_size_question_init(&q);
-    q.levels = levels;
-    q.worth_noticing = distance;
-    q.sd = sd;
-    q.relative = true;
-    return q;
-}
 
 /* Records slope: the line's noncentrality is beta sqrt(Sxx)/sigma, beta the rise from end to end
  * over the span; each level once is n - 2 df there, here the levels are made 3 times. */
@@ -55,7 +35,7 @@ static void test_trend(void **state)
         got = pl_size_effect_at(&q, &e, 3);
         ncp = worked_expected(r, "ncp");
         assert_true(got.df1 == 1 && got.df2 == 2.0 * e.levels[0]);
-        assert_rel(worked_id(r), got.power, ftest(1, got.df2, 3 * ncp * ncp), 1e-12);
+        assert_rel(worked_id(r), got.power, ftest(1, got.df2, 3 * ncp * ncp, 0.05), 1e-12);
         e.at = NULL; /* both records have equal steps */
         assert_rel("steps", pl_size_effect_at(&q, &e, 3).power, got.power, 1e-12);
         n++;
@@ -76,10 +56,10 @@ static void test_factorial(void **state)
 
     (void)state;
     assert_true(r.df1 == 3 && r.df2 == 48);
-    assert_rel("main", r.power, ftest(3, 48, 15 * 1.44 / 2), 1e-12);
+    assert_rel("main", r.power, ftest(3, 48, 15 * 1.44 / 2, 0.05), 1e-12);
     r = pl_size_effect_at(&q, &both, 5);
     assert_true(r.df1 == 6 && r.df2 == 48);
-    assert_rel("meeting", r.power, ftest(6, 48, 5 * 1.44 / 4), 1e-12);
+    assert_rel("meeting", r.power, ftest(6, 48, 5 * 1.44 / 4, 0.05), 1e-12);
     need = r.need;
     assert_true(pl_size_effect_at(&q, &both, need).power >= 0.9);
     assert_true(pl_size_effect_at(&q, &both, need - 1).power < 0.9);
@@ -105,12 +85,12 @@ static void test_split_plot(void **state)
     r = pl_size_effect_at(&q, &list[0], 6);
     assert_true(r.df1 == 3 && r.df2 == 20);
     assert_rel("sd", r.sd, sqrt(0.01 + 0.0064 / 3), 1e-12);
-    assert_rel("whole", r.power, ftest(3, 20, 6 * 0.0225 / (2 * (0.01 + 0.0064 / 3))), 1e-12);
+    assert_rel("whole", r.power, ftest(3, 20, 6 * 0.0225 / (2 * (0.01 + 0.0064 / 3)), 0.05), 1e-12);
     r = pl_size_effect_at(&q, &list[1], 6);
     assert_true(r.df1 == 2 && r.df2 == 40);
-    assert_rel("sub", r.power, ftest(2, 40, 24 * 0.0225 / (2 * 0.0064)), 1e-12);
+    assert_rel("sub", r.power, ftest(2, 40, 24 * 0.0225 / (2 * 0.0064), 0.05), 1e-12);
     r = pl_size_effect_at(&q, &list[2], 6);
-    assert_rel("meeting", r.power, ftest(6, 40, 6 * 0.0225 / (4 * 0.0064)), 1e-12);
+    assert_rel("meeting", r.power, ftest(6, 40, 6 * 0.0225 / (4 * 0.0064), 0.05), 1e-12);
     assert_non_null(strstr(pl_size_effect_words(b->a, &q, 6), "for it is compared between blocks"));
     q.between_blocks = NAN;
     assert_true(isnan(pl_size_effect_at(&q, &list[0], 6).power));
@@ -338,7 +318,7 @@ static void test_costs(void **state)
     assert_true(trades[1].levels == 2 && trades[1].glue_ups_per_level == 6);
     assert_true(trades[1].chance[PL_SIZE_PAIR] > trades[0].chance[PL_SIZE_PAIR]);
     assert_rel("three", trades[0].chance[PL_SIZE_PAIR],
-               ftest(1, 9, 4 * 0.0225 / (2 * (0.0025 + 0.005))), 1e-12);
+               ftest(1, 9, 4 * 0.0225 / (2 * (0.0025 + 0.005)), 0.05), 1e-12);
     assert_non_null(strstr(pl_size_cost_words(b->a, s, &q, 4), "174 EUR."));
     assert_non_null(strstr(pl_size_cost_words(b->a, s, &q, 9), "more than the budget"));
     assert_int_equal(pl_size_within_budget(priced(b, "")), UINT_MAX);

@@ -1,22 +1,10 @@
 /* Two levels compared as one of many, against R. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 
 #include "base/prob.h"
 #include "size/size.h"
-
-static pl_size_question plain(unsigned levels, double distance, double sd)
-{
-    pl_size_question q;
-
-    pl_size_question_init(&q);
-    q.levels = levels;
-    q.worth_noticing = distance;
-    q.sd = sd;
-    q.relative = true;
-    return q;
-}
 
 /* R 4.2.2, levels 5, n 6, D/sigma 1.7: df 25, d <- qtukey(.95, 5, 25)/sqrt(2);
  * delta <- 1.7*sqrt(6/2); pt(d, 25, delta, lower.tail=FALSE) + pt(-d, 25, delta). R's qtukey is

@@ -2,32 +2,11 @@
  * must hold of the chances. */
 #include <gsl/gsl_errno.h>
 
+#include "../fit/truths.h"
 #include "base/stream.h"
 #include "fit/plateau.h"
 #include "size/plateau.h"
 #include "support.h"
-
-#define NLEVEL 8
-
-static double level(size_t i)
-{
-    return 0.2 * pow(1.5, (double)i);
-}
-
-static double exponential(double p)
-{
-    return 4 + 7 * (1 - exp(-2.2 * p));
-}
-
-static double knee_in_log(double p) /* four levels on the plateau */
-{
-    return 5 + 6 * fmin(log(p / level(0)) / log(level(4) / level(0)), 1);
-}
-
-static double line_in_log(double p)
-{
-    return 5 + 6 * log(p / level(0)) / log(level(NLEVEL - 1) / level(0));
-}
 
 static double nothing(double p)
 {
@@ -73,15 +52,24 @@ static bool alike(pl_plateau_end end, pl_state state)
                                      : end == PL_END_NO_RISE || end == PL_END_TOP_OPEN;
 }
 
+static bool near(double point, double truth)
+{
+    return fabs(log(point / truth)) <= log(1.5);
+}
+
 /* The judge against pl_fit_curves, study by study: another code for the same rules. States may
- * differ where a tail area stands within the parabola's reach of its limit, points by what a grid
- * of 128 places leaves. */
+ * differ where a tail area stands within the parabola's reach of its limit. Points lie between
+ * the 19 looks of a gap, the first of which are 0.5/19 apart as a share: within such a step of
+ * fit's, unless the tail area lies flat about one half, where any place of the flat will do. What
+ * counts is whether both call the point near. In the long form, of 4,800 studies 6 states differ;
+ * of 1,497 points 80 lie further off than a step, 10 by more than 5 %, and 7 are near by one only.
+ */
 static void test_judge_against_fit(void **state)
 {
     static double (*const truths[])(double) = { exponential, knee_in_log, line_in_log, nothing };
     static const size_t ns[] = { 3, 5, 10 };
     const size_t draws = getenv("PLATEN_LONG") ? 400 : 8;
-    size_t differ = 0, all = 0, far = 0, reached = 0;
+    size_t differ = 0, all = 0, far = 0, step = 0, unlike = 0, reached = 0;
     bench *b = *state;
 
     for (size_t c = 0; c < 12; c++) {
@@ -104,16 +92,23 @@ static void test_judge_against_fit(void **state)
             all++;
             differ += !alike(end, f->state);
             if (end == PL_END_FOUND && f->state == PL_REACHED && !f->reason) {
+                double off = fabs(log(point / f->onset.at)), truth = onset_of(truths[c / 3]);
+
                 reached++;
-                far += fabs(log(point / f->onset.at)) > log(1.05);
+                step += off > log(1 + 0.5 / 19);
+                far += off > log(1.05);
+                unlike += near(point, truth) != near(f->onset.at, truth);
             }
             pl_arena_free(a);
         }
     }
-    print_message("%zu of %zu states differ from fit's; %zu of %zu points by over 5 %%\n", differ,
-                  all, far, reached);
+    print_message(
+        "%zu of %zu states differ from fit's; of %zu points %zu by over a step, %zu by over "
+        "5 %%, %zu in whether they are near\n",
+        differ, all, reached, step, far, unlike);
     assert_true(differ * 200 <= all + 199);
-    assert_true(reached > all / 6 && far * 50 <= reached);
+    assert_true(reached > all / 6);
+    assert_true(step * 10 <= reached && far * 50 <= reached && unlike * 50 <= reached);
 }
 
 static pl_plateau_question asked(const pl_plateau_guess *g, double *levels)

@@ -1,27 +1,10 @@
 /* Chances of noticing: properties, refusals, assurance by quadrature. The records of textbooks
  * are in test_worked_power.c. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 
 #include "size/power.h"
-
-static double ftest(double df1, double df2, double lambda, double alpha)
-{
-    pl_real p = { NAN, 0 };
-
-    assert_int_equal(pl_power_ftest(df1, df2, lambda, alpha, &p, NULL), PL_OK);
-    assert_true(p.value >= alpha * (1 - 1e-12) && p.value <= 1);
-    return p.value;
-}
-
-static double ttest(double df, double delta, double alpha, int sides)
-{
-    pl_real p = { NAN, 0 };
-
-    assert_int_equal(pl_power_ttest(df, delta, alpha, sides, &p, NULL), PL_OK);
-    return p.value;
-}
 
 /* WORKED.md 4.6: from n = 20, 95 % two-sided, factors 0.760 and 1.461 */
 static void test_upper_limits(void **state)

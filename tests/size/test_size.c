@@ -1,5 +1,5 @@
 /* Numbers per level: whole questions against tables, properties, words, studies. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 #include <limits.h>
@@ -8,27 +8,6 @@
 #include "size/costs.h"
 #include "size/power.h"
 #include "size/size.h"
-
-static pl_size_question plain(unsigned levels, double distance, double sd)
-{
-    pl_size_question q;
-
-    pl_size_question_init(&q);
-    q.levels = levels;
-    q.worth_noticing = distance;
-    q.sd = sd;
-    q.relative = true;
-    return q;
-}
-
-static const pl_size_answer *answer(bench *b, const pl_size_question *q)
-{
-    const pl_size_answer *w = NULL;
-
-    assert_ok(b, pl_size_find(b->a, q, &w, &b->d));
-    assert_true(w->nrow > 0);
-    return w;
-}
 
 static const pl_size_row *row(const pl_size_answer *w, unsigned n)
 {

@@ -1,7 +1,7 @@
 /* Every record of tests/reference/worked/power.json, source in each: textbooks and papers,
  * recomputed at 30 digits. A record that no line below checks fails the test. What a whole
  * question makes of some of them is in test_size.c. */
-#include "support.h"
+#include "asked.h"
 
 #include <gsl/gsl_errno.h>
 
@@ -12,23 +12,6 @@
 #include "size/precision.h"
 
 #define POWER_TOL 1e-10 /* as the records say */
-
-static double ftest(double df1, double df2, double lambda, double alpha)
-{
-    pl_real p = { NAN, 0 };
-
-    assert_int_equal(pl_power_ftest(df1, df2, lambda, alpha, &p, NULL), PL_OK);
-    assert_true(p.value >= alpha * (1 - 1e-12) && p.value <= 1);
-    return p.value;
-}
-
-static double ttest(double df, double delta, double alpha, int sides)
-{
-    pl_real p = { NAN, 0 };
-
-    assert_int_equal(pl_power_ttest(df, delta, alpha, sides, &p, NULL), PL_OK);
-    return p.value;
-}
 
 /* Smallest n per group with two-sample t power enough, from noncentral t. */
 static void two_sample(const pl_json *r)
