@@ -1,295 +1,17 @@
-/* Drawing a plan's treatments anew. The draft is made again from the plan's seed and held
- * against the plan; where it is the plan's, its own steps are taken with another stream. */
-#include "design/redraw.h"
-
+/* Drawing a plan's treatments anew. Where the draft is the plan's, its own steps are taken with
+ * another stream; opening it is redraw_open.c. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "design/plan_make.h"
-#include "design/redraw_ways.h"
+#include "design/redraw_inner.h"
 
 #define TRIES_MOST 100000u /* draws until the guard takes one; then the plan's own stands */
 
-typedef struct lists { /* of glue-ups or units that change treatments among themselves */
-    size_t n, *first, *member;
-} lists;
-
-struct pl_redraw {
-    const pl_study *s;
-    const pl_plan *p;
-    pl_arena *own; /* the draft's memory */
-    pl_draft f;
-    bool drafted; /* f is the plan's */
-    pl_redraw_way way;
-    size_t *unit_of;  /* nglue_up: of the draft; SIZE_MAX: none */
-    size_t *follows;  /* nglue_up: the one it stands in for; SIZE_MAX: none */
-    bool *moves;      /* nglue_up: gets a treatment of the draw by itself */
-    lists cells;      /* of glue-ups */
-    lists parcels;    /* of units: of one parcel and kind */
-    size_t *base;     /* nunit: home of each unit as the plan drew it */
-    size_t *first_of; /* nparcel + 1: units of each parcel */
-    pl_guard guard;
-    bool guard_met;     /* by the plan's own order */
-    size_t *in_order;   /* glue-ups whose order is guarded */
-    size_t *session_of; /* of these */
-    size_t nordered;
-    size_t *treatment_of; /* of these: room */
-    int *room;            /* of these */
-};
-
-static void drop_arena(void *arena)
-{
-    pl_arena_free(arena);
-}
-
-/* ---------------------------------------------------------------- opening -- */
-
-static bool fixed(const pl_glue_up *g)
-{
-    return g->spare || g->reference || g->pair;
-}
-
-static size_t first_draw(const pl_plan *p)
-{
-    size_t n = 0;
-
-    for (size_t i = 0; i < p->nglue_up; i++)
-        n += !fixed(&p->glue_ups[i]) && !p->glue_ups[i].instead;
-    return p->ntreatment ? n / p->ntreatment : 0;
-}
-
-static pl_code make_draft(pl_redraw *r, pl_diags *d)
-{
-    static pl_code (*const steps[])(pl_draft *) = {
-        pl_draft_treatments, pl_draft_effects, pl_draft_boards, pl_draft_slots, pl_draft_order,
-    };
-    const pl_plan *p = r->p;
-    bool known = p->drawn.glue_ups_per_level > 0;
-    pl_code rc = PL_OK;
-
-    r->f = (pl_draft){
-        .s = r->s,
-        .points = p->points.at ? &p->points : NULL,
-        .a = r->own,
-        .scratch = r->own,
-        .d = d,
-        .seed = known ? p->drawn.seed : p->seed,
-        .n = known ? p->drawn.glue_ups_per_level : first_draw(p),
-        .reserve = true,
-    };
-    if (!r->f.n)
-        return PL_EUNFIT;
-    for (size_t i = 0; !rc && i < sizeof steps / sizeof *steps; i++)
-        rc = steps[i](&r->f);
-    return rc;
-}
-
-/* Is the draft what the plan holds? Then unit_of is filled. */
-static bool held_against(pl_redraw *r)
-{
-    const pl_draft *f = &r->f;
-    const pl_plan *p = r->p;
-
-    if (p->ntreatment != f->ntreatment || p->nfactor != r->s->nfactor ||
-        memcmp(p->treatments, f->levels, p->ntreatment * p->nfactor * sizeof *f->levels) != 0)
-        return false;
-    for (size_t i = 0, at = 0; i < f->nunit; i++, at++) {
-        const pl_draft_unit *u = &f->units[f->order[i]];
-        const pl_glue_up *g;
-
-        while (at < p->nglue_up && (fixed(&p->glue_ups[at]) || p->glue_ups[at].instead))
-            at++;
-        if (at == p->nglue_up)
-            return false;
-        g = &p->glue_ups[at];
-        if (g->treatment != pl_draft_first_like(f, u->treatment) || g->session != u->session + 1 ||
-            g->board != (u->board < 0 ? -1 : f->boards[u->board].place))
-            return false;
-        r->unit_of[at] = f->order[i];
-    }
-    return true;
-}
-
-typedef struct keyed {
-    pl_cell_key key;
-    size_t member;
-} keyed;
-
-static int by_key(const void *left, const void *right)
-{
-    const keyed *a = left, *b = right;
-    int c = pl_cell_compare(&a->key, &b->key);
-
-    return c ? c : (a->member > b->member) - (a->member < b->member);
-}
-
-/* Members of one key become one list. */
-static bool list_up(pl_arena *a, keyed *all, size_t n, lists *out)
-{
-    out->first = PL_NEWN(a, n + 1, size_t);
-    out->member = PL_NEWN(a, n, size_t);
-    out->n = 0;
-    if (!out->first || !out->member)
-        return false;
-    if (n)
-        qsort(all, n, sizeof *all, by_key);
-    for (size_t i = 0; i < n; i++) {
-        if (!i || pl_cell_compare(&all[i].key, &all[i - 1].key))
-            out->first[out->n++] = i;
-        out->member[i] = all[i].member;
-    }
-    out->first[out->n] = n;
-    return true;
-}
-
-/* What the draft does not explain changes treatments within board, session and press. */
-static pl_cell_key key_of(const pl_redraw *r, size_t i)
-{
-    const pl_glue_up *g = &r->p->glue_ups[i];
-    int with = pl_study_with_board(r->s);
-
-    if (r->unit_of[i] != SIZE_MAX)
-        return pl_cell_of_unit(&r->f, r->unit_of[i]);
-    return (pl_cell_key){
-        .other = true,
-        .group = with < 0 ? 0
-                          : (size_t)r->p->treatments[g->treatment * r->p->nfactor + (size_t)with],
-        .board = g->board,
-        .session = g->session,
-        .kind = (size_t)(g->press + 1),
-    };
-}
-
-/* Cells are drawn within unless the draft's own search gives the treatments. */
-static bool by_search(const pl_redraw *r, size_t i)
-{
-    return r->unit_of[i] != SIZE_MAX && r->way != PL_REDRAW_CELLS && r->way != PL_REDRAW_SPLIT &&
-           (r->way != PL_REDRAW_SETS || r->f.split) && (r->way != PL_REDRAW_RUNS || r->f.split);
-}
-
-static bool open_cells(pl_redraw *r)
-{
-    keyed *all = PL_NEWN(r->own, r->p->nglue_up, keyed);
-    size_t n = 0;
-
-    for (size_t i = 0; all && i < r->p->nglue_up; i++)
-        if (r->moves[i] && !by_search(r, i))
-            all[n++] = (keyed){ key_of(r, i), i };
-    return all && list_up(r->own, all, n, &r->cells);
-}
-
-/* Parcels stand one behind the other in the draft's units. */
-static bool open_parcels(pl_redraw *r)
-{
-    pl_draft *f = &r->f;
-    keyed *all = PL_NEWN(r->own, f->nunit, keyed);
-
-    r->base = PL_NEWN(r->own, f->nunit, size_t);
-    r->first_of = PL_NEWN(r->own, f->nparcel + 1, size_t);
-    if (!all || !r->base || !r->first_of)
-        return false;
-    for (size_t u = 0; u < f->nunit; u++) {
-        const pl_draft_unit *unit = &f->units[u];
-        size_t home = f->row_of[unit->group * f->v + unit->home];
-
-        r->base[u] = unit->home;
-        r->first_of[unit->parcel + 1] = u + 1;
-        all[u] = (keyed){ { .session = unit->parcel, .kind = f->kind[home] }, u };
-    }
-    return list_up(r->own, all, f->nunit, &r->parcels);
-}
-
-/* The guard as the plan kept it; an order that is none of the draft's keeps the bound that
- * stands in its health. */
-static pl_code open_guard(pl_redraw *r, pl_diags *d)
-{
-    const pl_plan *p = r->p;
-    pl_guard_seen seen;
-    pl_code rc;
-
-    r->in_order = PL_NEWN(r->own, p->nglue_up, size_t);
-    r->session_of = PL_NEWN(r->own, p->nglue_up, size_t);
-    r->treatment_of = PL_NEWN(r->own, p->nglue_up, size_t);
-    r->room = PL_NEWN(r->own, p->nglue_up, int);
-    if (!r->in_order || !r->session_of || !r->treatment_of || !r->room)
-        return pl_nomem(d);
-    for (size_t i = 0; i < p->nglue_up; i++)
-        if (r->moves[i] && (!r->drafted || r->unit_of[i] != SIZE_MAX)) {
-            r->in_order[r->nordered] = i;
-            r->session_of[r->nordered] = p->glue_ups[i].session;
-            r->treatment_of[r->nordered++] = p->glue_ups[i].treatment;
-        }
-    rc = pl_guard_open(r->own, r->s, p->treatments, p->ntreatment, r->nordered, &r->guard, d);
-    if (rc)
-        return rc;
-    if (!r->drafted) {
-        r->guard.bound_squared = p->health.order_bound * p->health.order_bound * (1 + 1e-12);
-        if (isnan(r->guard.bound_squared)) {
-            r->guard.nrank = 0;
-            r->guard.factor = -1;
-        }
-    }
-    pl_guard_look(&r->guard, r->treatment_of, r->session_of, r->nordered, r->room, &seen);
-    r->guard_met = pl_guard_takes(&r->guard, &seen);
-    return PL_OK;
-}
-
-static size_t stands_in_for(const pl_plan *p, const pl_glue_up *g)
-{
-    const pl_glue_up *was = g->instead ? pl_plan_find_glue_up(p, g->instead) : NULL;
-
-    return was ? (size_t)(was - p->glue_ups) : SIZE_MAX;
-}
-
-pl_code pl_redraw_open(pl_arena *a, const pl_study *s, const pl_plan *p, pl_redraw **out,
-                       pl_diags *d)
-{
-    pl_redraw *r = PL_NEW(a, pl_redraw);
-    pl_diags unsaid;
-    pl_code rc;
-
-    if (!r)
-        return pl_nomem(d);
-    *r = (pl_redraw){ .s = s, .p = p, .own = pl_arena_new(0) };
-    r->own = r->own ? pl_arena_own(a, r->own, drop_arena) : NULL;
-    if (!r->own)
-        return pl_nomem(d);
-    r->unit_of = PL_NEWN(r->own, p->nglue_up, size_t);
-    r->follows = PL_NEWN(r->own, p->nglue_up, size_t);
-    r->moves = PL_NEWN(r->own, p->nglue_up, bool);
-    if (!r->unit_of || !r->follows || !r->moves)
-        return pl_nomem(d);
-    for (size_t i = 0; i < p->nglue_up; i++) {
-        r->unit_of[i] = SIZE_MAX;
-        r->follows[i] = stands_in_for(p, &p->glue_ups[i]);
-        r->moves[i] = !fixed(&p->glue_ups[i]) && r->follows[i] == SIZE_MAX;
-    }
-    pl_diags_init(&unsaid, r->own); /* a draft that is not the plan's is no fault */
-    rc = make_draft(r, &unsaid);
-    if (rc == PL_ENOMEM)
-        return pl_nomem(d);
-    r->drafted = !rc && held_against(r);
-    r->way = r->drafted ? pl_redraw_way_of(&r->f) : PL_REDRAW_CELLS;
-    for (size_t i = 0; !r->drafted && i < p->nglue_up; i++)
-        r->unit_of[i] = SIZE_MAX;
-    if (!open_cells(r) || (r->drafted && !open_parcels(r)))
-        return pl_nomem(d);
-    r->f.columns = NULL;
-    rc = open_guard(r, d);
-    if (!rc)
-        *out = r;
-    return rc;
-}
-
-bool pl_redraw_follows(const pl_redraw *r)
-{
-    return r->drafted && (r->way != PL_REDRAW_CELLS || pl_redraw_way_of(&r->f) == PL_REDRAW_SETS);
-}
-
 /* ---------------------------------------------------------------- drawing -- */
 
-static void shuffle_within(pl_stream *stream, const lists *l, size_t *value)
+static void shuffle_within(pl_stream *stream, const pl_redraw_lists *l, size_t *value)
 {
     for (size_t k = 0; k < l->n; k++)
         for (size_t i = l->first[k + 1] - l->first[k]; i > 1; i--) {
@@ -306,16 +28,16 @@ static pl_code draw_labels(pl_redraw *r, size_t g, pl_stream *stream, size_t *ho
 {
     pl_draft *f = &r->f;
     size_t *part = PL_NEWN(r->own, f->v, size_t);
-    keyed *all = PL_NEWN(r->own, f->v, keyed);
-    lists kinds;
+    pl_redraw_keyed *all = PL_NEWN(r->own, f->v, pl_redraw_keyed);
+    pl_redraw_lists kinds;
 
     if (!part || !all)
         return pl_nomem(f->d);
     for (size_t i = 0; i < f->v; i++) {
         part[i] = i;
-        all[i] = (keyed){ { .kind = f->kind[f->row_of[g * f->v + i]] }, i };
+        all[i] = (pl_redraw_keyed){ { .kind = f->kind[f->row_of[g * f->v + i]] }, i };
     }
-    if (!list_up(r->own, all, f->v, &kinds))
+    if (!pl_redraw_list_up(r->own, all, f->v, &kinds))
         return pl_nomem(f->d);
     shuffle_within(stream, &kinds, part);
     for (size_t u = 0; u < f->nunit; u++)
@@ -329,9 +51,9 @@ static pl_code draw_sets(pl_redraw *r, size_t g, pl_stream *stream, size_t *home
 {
     pl_draft *f = &r->f;
     size_t *was = PL_NEWN(r->own, f->nunit, size_t), *set_of = PL_NEWN(r->own, f->nparcel, size_t);
-    keyed *all = PL_NEWN(r->own, f->nparcel, keyed);
+    pl_redraw_keyed *all = PL_NEWN(r->own, f->nparcel, pl_redraw_keyed);
     size_t n = 0;
-    lists sizes;
+    pl_redraw_lists sizes;
 
     if (!was || !set_of || !all)
         return pl_nomem(f->d);
@@ -339,9 +61,9 @@ static pl_code draw_sets(pl_redraw *r, size_t g, pl_stream *stream, size_t *home
     for (size_t p = 0; p < f->nparcel; p++) {
         set_of[p] = p;
         if (f->parcel_group[p] == g)
-            all[n++] = (keyed){ { .kind = r->first_of[p + 1] - r->first_of[p] }, p };
+            all[n++] = (pl_redraw_keyed){ { .kind = r->first_of[p + 1] - r->first_of[p] }, p };
     }
-    if (!list_up(r->own, all, n, &sizes))
+    if (!pl_redraw_list_up(r->own, all, n, &sizes))
         return pl_nomem(f->d);
     shuffle_within(stream, &sizes, set_of);
     for (size_t p = 0; p < f->nparcel; p++)
@@ -644,7 +366,7 @@ static bool next_arrangement(size_t *value, const size_t *member, size_t n)
 
 static bool next_assignment(const pl_redraw *r, size_t *treatment)
 {
-    const lists *l = &r->cells;
+    const pl_redraw_lists *l = &r->cells;
 
     for (size_t k = 0; k < l->n; k++)
         if (next_arrangement(treatment, l->member + l->first[k], l->first[k + 1] - l->first[k]))
@@ -655,7 +377,7 @@ static bool next_assignment(const pl_redraw *r, size_t *treatment)
 /* Each cell's treatments in rising order. */
 static bool first_assignment(pl_redraw *r, size_t *treatment)
 {
-    const lists *l = &r->cells;
+    const pl_redraw_lists *l = &r->cells;
     size_t *room = PL_NEWN(r->own, r->p->nglue_up, size_t);
 
     for (size_t i = 0; room && i < r->p->nglue_up; i++)

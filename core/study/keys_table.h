@@ -18,6 +18,10 @@
 
 #define LENGTH .is = PL_IS_DIM, .quantity = PL_Q_LENGTH
 
+extern const char *const pl_keys_scales[];
+extern const pl_object pl_keys_question, pl_keys_guess, pl_keys_response, pl_keys_factor;
+extern const pl_object pl_keys_arrangement, pl_keys_generator, pl_keys_reference_joint;
+extern const pl_object pl_keys_bridging, pl_keys_model, pl_keys_curve;
 extern const pl_object pl_keys_dial, pl_keys_calibration, pl_keys_point; /* a rig's */
 /* of the shop */
 extern const pl_object pl_keys_cutting, pl_keys_adhesive, pl_keys_press, pl_keys_breaking;
