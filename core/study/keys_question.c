@@ -237,4 +237,3 @@ static const pl_key factor_keys[] = {
 };
 SHARED(pl_keys_factor, "factors[]", pl_raw_factor,
        "What is changed on purpose, and to which levels.", factor_keys);
-
