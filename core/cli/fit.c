@@ -9,6 +9,7 @@
 #include "cli/study_fit.h"
 #include "fit/bootstrap.h"
 #include "fit/plateau.h"
+#include "fit/randomise.h"
 #include "page/terminal.h"
 #include "report/pictures.h"
 
@@ -248,7 +249,8 @@ static pl_code check_study_options(pl_run *run)
         const char *name;
         bool given;
     } said[] = {
-        { "--seed without --bootstrap", o->seeded && !o->bootstrap },
+        { "--seed without --bootstrap or --randomised",
+          o->seeded && !o->bootstrap && !o->linear.randomised },
         { "--response", o->response },
         { "--over", o->over },
         { "--curve", o->curves.count },
@@ -260,10 +262,13 @@ static pl_code check_study_options(pl_run *run)
         { "--for-each", o->for_each },
         { "--block", o->linear.blocks.count },
         { bounds_asked(o), bounds_asked(o) },
-        { pl_linear_asked(&o->linear), pl_linear_asked(&o->linear) },
+        { pl_linear_of_tables(&o->linear), pl_linear_of_tables(&o->linear) },
     };
     pl_code rc = PL_OK;
 
+    if (o->linear.randomised > PL_RANDOMISE_PLAN_DRAWS_MOST)
+        rc = pl_usage(run, "--randomised", "too many draws of a plan",
+                      pl_arena_printf(run->arena, "at most %d", PL_RANDOMISE_PLAN_DRAWS_MOST), "");
     for (size_t i = 0; i < sizeof said / sizeof *said; i++)
         if (said[i].given)
             rc = pl_usage(run, said[i].name, "an option of bare tables beside a study",
@@ -351,12 +356,15 @@ static pl_code run_fit(pl_run *run)
     rc = o->data ? PL_OK : check_study_options(run);
     if (!rc)
         rc = o->data ? fit_table(run, &f)
-                     : pl_study_fit_drawn(run, run->args[0], (size_t)o->bootstrap,
-                                          (uint64_t)o->seed, &l, &f);
+                     : pl_study_fit_drawn(run, run->args[0],
+                                          (pl_draws){ .bootstrap = (size_t)o->bootstrap,
+                                                      .randomised = (uint64_t)o->linear.randomised,
+                                                      .seed = (uint64_t)o->seed },
+                                          &l, &f);
     if (!rc)
         rc = say(run, &f);
     /* draws beside an answer are a look at it: the book keeps answers that can be made again */
-    return rc || o->data || o->bootstrap ? rc : keep(run, &l);
+    return rc || o->data || o->bootstrap || o->linear.randomised ? rc : keep(run, &l);
 }
 
 const pl_verb pl_verb_fit = {
@@ -366,6 +374,7 @@ const pl_verb pl_verb_fit = {
     .words = "Fits curves that rise to a plateau, compares levels within boards and sessions, and\n"
              "answers in words first. With --data the same engine works on a bare table.",
     .examples = "fit stair-lap\n"
+                "fit stair-lap --randomised 10000 --seed 7\n"
                 "fit --data strengths.csv --response strength --over pressure --for-each species\n"
                 "fit --data strengths.csv --response strength --effect species --effect pressure "
                 "--effect species,pressure --block board\n"

@@ -44,7 +44,7 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
     }
 }
 
-const char *pl_linear_asked(const pl_linear_options *o)
+const char *pl_linear_of_tables(const pl_linear_options *o)
 {
     return o->effects.count      ? "--effect"
            : o->covariates.count ? "--covariate"
@@ -55,8 +55,14 @@ const char *pl_linear_asked(const pl_linear_options *o)
            : o->best             ? "--best"
            : o->as_good_as       ? "--as-good-as"
            : o->through_zero     ? "--through-zero"
-           : o->randomised       ? "--randomised"
                                  : NULL;
+}
+
+const char *pl_linear_asked(const pl_linear_options *o)
+{
+    const char *asked = pl_linear_of_tables(o);
+
+    return asked ? asked : o->randomised ? "--randomised" : NULL;
 }
 
 /* "species, pressure" -> names without blanks around. */
@@ -247,7 +253,7 @@ static pl_code hold(pl_run *run, const pl_linear_spec *s, const char *factor, pl
 }
 
 static pl_code randomise_all(pl_run *run, const pl_table *t, const pl_linear_options *o,
-                             const pl_linear_spec *s, pl_linear_fit *fit)
+                             const pl_linear_spec *s, pl_fit_answer *f)
 {
     pl_drawn_again *tests = PL_NEWN(run->arena, s->neffect, pl_drawn_again);
     pl_code rc = tests ? PL_OK : pl_nomem(&run->diags);
@@ -269,12 +275,12 @@ static pl_code randomise_all(pl_run *run, const pl_table *t, const pl_linear_opt
         r.within = within.items;
         r.nwithin = within.count;
         if (!rc)
-            rc = pl_randomise_table(run->arena, t, &r, &tests[fit->ntest++], &run->diags);
+            rc = pl_randomise_table(run->arena, t, &r, &tests[f->ndrawn++], &run->diags);
     }
-    if (!rc && !fit->ntest)
+    if (!rc && !f->ndrawn)
         return pl_usage(run, "--randomised", "no --effect", "the effect whose levels are drawn",
                         "");
-    fit->tests = tests;
+    f->drawn = tests;
     return rc;
 }
 
@@ -289,7 +295,7 @@ pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, co
         rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
     rc = rc ? rc : compare_all(run, o, fit);
     if (!rc && o->randomised)
-        rc = randomise_all(run, t, o, &spec, fit);
+        rc = randomise_all(run, t, o, &spec, f);
     f->linear = rc ? NULL : fit;
     return rc;
 }

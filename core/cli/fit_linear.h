@@ -46,14 +46,16 @@ enum {
       "which levels hold this share of --compare-with (else of the highest)", 0 }, \
     { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 }, \
     { "randomised", PL_KEY_RANDOMISED, "N", 0, \
-      "each effect's levels drawn again N times within blocks: how often are they as far apart?", \
+      "each factor's levels drawn again N times: how often are they as far apart?", \
       0 },
 /* clang-format on */
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o);
 
-/* An option given that only a linear model has ("--effect"), or NULL. */
+/* An option given that only a linear model has ("--effect"), or NULL; the same of those that a
+ * study has not either. */
 const char *pl_linear_asked(const pl_linear_options *o);
+const char *pl_linear_of_tables(const pl_linear_options *o);
 
 /* The options as a model; the response and the glue-up's column stay as they are. */
 pl_code pl_linear_spec_of(pl_run *run, const pl_linear_options *o, pl_linear_spec *s);

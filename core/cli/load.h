@@ -9,6 +9,12 @@
 #include "study/set_points.h"
 #include "study/study.h"
 
+typedef struct pl_draws { /* beside a fit's answer; 0: none */
+    size_t bootstrap;     /* from each curve (fit/bootstrap.h) */
+    uint64_t randomised;  /* of the plan, for each factor (fit/randomise.h) */
+    uint64_t seed;        /* of both */
+} pl_draws;
+
 typedef struct pl_loaded {
     const pl_study *study;   /* the file given; or the frozen revision's when a name was given */
     const pl_study *frozen;  /* of the latest revision; NULL when nothing is frozen */
@@ -18,8 +24,7 @@ typedef struct pl_loaded {
     int64_t seen;            /* the last entry of its trail then */
     const pl_marking *marks; /* of the study, nmark of them; for pl_join */
     size_t nmark;
-    size_t bootstrap;      /* draws beside each curve (fit/bootstrap.h) */
-    uint64_t seed;         /* of them */
+    pl_draws draws;
     bool with_excluded;    /* pl_join lets excluded specimens count */
     pl_rig *rigs;          /* study->rigs resolved, study->nrig of them; NULL when some are not */
     pl_set_points *points; /* NULL when rigs are not known or no factor is pressed */

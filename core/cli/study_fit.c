@@ -15,6 +15,7 @@
 #include "fit/matching.h"
 #include "fit/onset.h"
 #include "fit/plateau.h"
+#include "fit/randomise.h"
 #include "fit/surface.h"
 #include "report/say.h"
 #include "report/trust.h"
@@ -84,8 +85,8 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
                              .curves = s->curves,
                              .ncurve = s->ncurve,
                              .share = s->question.share,
-                             .bootstrap = l->bootstrap,
-                             .seed = l->seed,
+                             .bootstrap = l->draws.bootstrap,
+                             .seed = l->draws.seed,
                              .wood = "wood" };
     rc = pl_match_curve(run->arena, s, t, (size_t)s->question.over, blocks, &spec->nblock,
                         &spec->unit, &run->diags);
@@ -241,6 +242,33 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
         if (run->diags.items[i].severity == PL_REFUSED)
             run->diags.items[i].severity = PL_NOTE;
     return out->nplateau ? PL_OK : rc;
+}
+
+/* The plan drawn again for each factor that it drew; why one cannot be tested so is said. */
+static pl_code draw_again(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
+{
+    const pl_study *s = l->frozen ? l->frozen : l->study;
+    pl_drawn_again *all = PL_NEWN(run->arena, s->nfactor, pl_drawn_again);
+    pl_code rc = all ? PL_OK : pl_nomem(&run->diags);
+
+    for (size_t k = 0; k < s->nfactor && !rc; k++) {
+        const pl_randomise_plan_spec spec = { .study = s,
+                                              .plan = l->plan,
+                                              .factor = k,
+                                              .response = "strength",
+                                              .draws = l->draws.randomised,
+                                              .seed = l->draws.seed };
+        const char *why = NULL;
+
+        rc = pl_randomise_plan(run->arena, f->table, &spec, &all[f->ndrawn], &why, &run->diags);
+        if (!rc && why)
+            pl_remark(&run->diags, s->name,
+                      .found = pl_arena_printf(run->arena, "%s is not drawn again: %s",
+                                               s->factors[k].name, why));
+        f->ndrawn += !rc && !why;
+    }
+    f->drawn = all;
+    return rc;
 }
 
 /* -------------------------------------------------------------- dials ------ */
@@ -496,7 +524,7 @@ static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readi
     if (!with)
         return pl_nomem(&run->diags);
     all.with_excluded = true;
-    all.bootstrap = 0;
+    all.draws = (pl_draws){ 0 };
     f->excluded = n;
     pl_diags_init(&run->diags, run->arena);
     rc = pl_join(run, &all, readings, &joined);
@@ -522,18 +550,17 @@ static pl_code fit_with_excluded(pl_run *run, const pl_loaded *l, const pl_readi
 
 pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *l, pl_fit_answer *f)
 {
-    return pl_study_fit_drawn(run, study, 0, 0, l, f);
+    return pl_study_fit_drawn(run, study, (pl_draws){ 0 }, l, f);
 }
 
-pl_code pl_study_fit_drawn(pl_run *run, const char *study, size_t draws, uint64_t seed,
-                           pl_loaded *l, pl_fit_answer *f)
+pl_code pl_study_fit_drawn(pl_run *run, const char *study, pl_draws draws, pl_loaded *l,
+                           pl_fit_answer *f)
 {
     pl_readings readings = { 0 };
     pl_joined joined = { 0 };
     pl_code rc = pl_load(run, study, PL_LOAD_PLAN | PL_LOAD_RIGS, l);
 
-    l->bootstrap = draws;
-    l->seed = seed;
+    l->draws = draws;
     if (!rc)
         rc = pl_book_record(run->arena, l->book, l->study->name, &readings, &l->marks, &l->nmark,
                             &run->diags);
@@ -543,6 +570,8 @@ pl_code pl_study_fit_drawn(pl_run *run, const char *study, size_t draws, uint64_
         rc = fit_joined(run, l, &joined, f);
     if (!rc && joined.excluded)
         rc = fit_with_excluded(run, l, &readings, joined.excluded, f);
+    if (!rc && draws.randomised)
+        rc = draw_again(run, l, f);
     if (!rc)
         rc = add_dials(run, l, f);
     if (!rc)

@@ -7,8 +7,8 @@
 
 /* Loads, joins and fits. out lives in the run's arena. */
 pl_code pl_study_fit(pl_run *run, const char *study, pl_loaded *loaded, pl_fit_answer *out);
-/* The same with so many draws from each curve (fit/bootstrap.h); 0: none. */
-pl_code pl_study_fit_drawn(pl_run *run, const char *study, size_t draws, uint64_t seed,
-                           pl_loaded *loaded, pl_fit_answer *out);
+/* The same with draws beside the answer. */
+pl_code pl_study_fit_drawn(pl_run *run, const char *study, pl_draws draws, pl_loaded *loaded,
+                           pl_fit_answer *out);
 
 #endif

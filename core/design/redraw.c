@@ -200,38 +200,57 @@ static size_t with_setting(const pl_draft *f, size_t t, size_t from, unsigned la
 
 /* Stretches of one row (of one outer stretch) change settings: which of the layer's combinations
  * each gets is drawn. */
-static pl_code draw_settings(pl_redraw *r, unsigned layer, pl_stream *stream, size_t *treatment)
+bool pl_redraw_settings_open(pl_redraw *r, unsigned layer, pl_redraw_settings *out)
 {
     pl_draft *f = &r->f;
-    size_t each = f->nkey[layer] / (layer ? f->nkey[0] : 1);
-    size_t nset = f->n * f->nkey[layer] / each, nkey = f->nkey[layer];
-    size_t *one = PL_NEWN(r->own, nkey, size_t), *place = PL_NEWN(r->own, nkey, size_t);
-    uint32_t *drawn = pl_arena_get(r->own, nset, each * sizeof *drawn);
+    size_t nkey = f->nkey[layer];
+    pl_redraw_settings s = { .layer = layer, .each = nkey / (layer ? f->nkey[0] : 1) };
 
-    if (!one || !place || !drawn)
-        return pl_nomem(f->d);
+    s.nset = f->n * nkey / s.each;
+    s.one = PL_NEWN(r->own, nkey, size_t);
+    s.place = PL_NEWN(r->own, nkey, size_t);
+    s.drawn = pl_arena_get(r->own, s.nset, s.each * sizeof *s.drawn);
+    if (!s.one || !s.place || !s.drawn)
+        return false;
     for (size_t t = f->ntreatment; t-- > 0;)
-        one[f->key[layer][t]] = t;    /* a treatment of each combination */
+        s.one[f->key[layer][t]] = t;  /* a treatment of each combination */
     for (size_t k = 0; k < nkey; k++) /* its place among those of the same outer one */
         for (size_t i = 0; i < k; i++)
-            place[k] += !layer || f->key[0][one[i]] == f->key[0][one[k]];
-    for (size_t i = 0; i < nset; i++) {
-        for (size_t k = 0; k < each; k++)
-            drawn[i * each + k] = (uint32_t)k;
-        pl_stream_shuffle(stream, drawn + i * each, (uint32_t)each);
-    }
+            s.place[k] += !layer || f->key[0][s.one[i]] == f->key[0][s.one[k]];
+    for (size_t i = 0; i < s.nset * s.each; i++)
+        s.drawn[i] = (uint32_t)(i % s.each);
+    *out = s;
+    return true;
+}
+
+void pl_redraw_settings_apply(const pl_redraw *r, const pl_redraw_settings *s, size_t *treatment)
+{
+    const pl_draft *f = &r->f;
+    size_t nkey = f->nkey[s->layer];
+
     for (size_t i = 0; i < r->p->nglue_up; i++) {
         const pl_draft_unit *u = r->unit_of[i] == SIZE_MAX ? NULL : &f->units[r->unit_of[i]];
         size_t set, to, k = 0;
 
         if (!u)
             continue;
-        set = layer ? u->stretch[0] : u->stretch[0] / nkey;
-        to = drawn[set * each + place[u->stretch[layer] % nkey]];
-        while (place[k] != to)
+        set = s->layer ? u->stretch[0] : u->stretch[0] / nkey;
+        to = s->drawn[set * s->each + s->place[u->stretch[s->layer] % nkey]];
+        while (s->place[k] != to)
             k++; /* any of that place has the layer's levels */
-        treatment[i] = with_setting(f, treatment[i], one[k], layer);
+        treatment[i] = with_setting(f, treatment[i], s->one[k], s->layer);
     }
+}
+
+static pl_code draw_settings(pl_redraw *r, unsigned layer, pl_stream *stream, size_t *treatment)
+{
+    pl_redraw_settings s;
+
+    if (!pl_redraw_settings_open(r, layer, &s))
+        return pl_nomem(r->f.d);
+    for (size_t i = 0; i < s.nset; i++)
+        pl_stream_shuffle(stream, s.drawn + i * s.each, (uint32_t)s.each);
+    pl_redraw_settings_apply(r, &s, treatment);
     return PL_OK;
 }
 
@@ -270,19 +289,20 @@ static pl_code draw_one(pl_redraw *r, pl_stream *stream, size_t *treatment)
                            : pl_draft_first_like(f, f->units[r->unit_of[i]].treatment);
     shuffle_within(stream, &r->cells, treatment);
     for (unsigned l = 0; l < f->nlayer && r->way == PL_REDRAW_SPLIT && !rc; l++)
-        rc = pl_redraw_layer(f, l) ? draw_settings(r, l, stream, treatment) : PL_OK;
+        if (pl_redraw_layer(f, l) && (!r->by_layer || l == r->layer))
+            rc = draw_settings(r, l, stream, treatment);
     pl_arena_reset(r->own, mark);
     return rc;
 }
 
-static void look(pl_redraw *r, const size_t *treatment, pl_guard_seen *seen)
+void pl_redraw_look(pl_redraw *r, const size_t *treatment, pl_guard_seen *seen)
 {
     for (size_t i = 0; i < r->nordered; i++)
         r->treatment_of[i] = treatment[r->in_order[i]];
     pl_guard_look(&r->guard, r->treatment_of, r->session_of, r->nordered, r->room, seen);
 }
 
-static void follow(const pl_redraw *r, size_t *treatment)
+void pl_redraw_follow(const pl_redraw *r, size_t *treatment)
 {
     for (size_t i = 0; i < r->p->nglue_up; i++) /* what is made again stands behind the lost one */
         if (r->follows[i] != SIZE_MAX)
@@ -298,7 +318,7 @@ static pl_code draw_nearest(pl_redraw *r, pl_stream *stream, size_t *treatment)
 
     for (unsigned draw = 0; !rc && now && draw < PL_PLAN_ORDER_DRAWS_MOST; draw++) {
         rc = draw_one(r, stream, now);
-        look(r, now, &seen);
+        pl_redraw_look(r, now, &seen);
         if (pl_guard_nearer(&seen, &best)) {
             best = seen;
             memcpy(treatment, now, r->p->nglue_up * sizeof *now);
@@ -318,135 +338,16 @@ pl_code pl_redraw_draw(pl_redraw *r, pl_stream *stream, size_t *treatment, pl_di
     if (!r->guard_met) {
         rc = draw_nearest(r, stream, treatment);
         pl_arena_reset(r->own, mark);
-        follow(r, treatment);
+        pl_redraw_follow(r, treatment);
         return rc;
     }
     for (unsigned i = 0; i < TRIES_MOST && !rc && !taken; i++) {
         rc = draw_one(r, stream, treatment);
-        look(r, treatment, &seen);
+        pl_redraw_look(r, treatment, &seen);
         taken = pl_guard_takes(&r->guard, &seen);
     }
     for (size_t i = 0; i < r->p->nglue_up && !taken; i++)
         treatment[i] = r->p->glue_ups[i].treatment;
-    follow(r, treatment);
+    pl_redraw_follow(r, treatment);
     return rc;
-}
-
-/* ---------------------------------------------------------------- listing -- */
-
-static int by_value(const void *left, const void *right)
-{
-    const size_t *a = left, *b = right;
-
-    return (*a > *b) - (*a < *b);
-}
-
-/* The next arrangement of one cell in rising order; false: it was the last, and is the first
- * again. */
-static bool next_arrangement(size_t *value, const size_t *member, size_t n)
-{
-    size_t i = n, j = n, kept;
-
-    while (i > 1 && value[member[i - 2]] >= value[member[i - 1]])
-        i--;
-    if (i > 1) {
-        while (value[member[j - 1]] <= value[member[i - 2]])
-            j--;
-        kept = value[member[i - 2]];
-        value[member[i - 2]] = value[member[j - 1]];
-        value[member[j - 1]] = kept;
-    }
-    for (size_t a = i - (n > 0), b = n; a + 1 < b; a++, b--) {
-        kept = value[member[a]];
-        value[member[a]] = value[member[b - 1]];
-        value[member[b - 1]] = kept;
-    }
-    return i > 1;
-}
-
-static bool next_assignment(const pl_redraw *r, size_t *treatment)
-{
-    const pl_redraw_lists *l = &r->cells;
-
-    for (size_t k = 0; k < l->n; k++)
-        if (next_arrangement(treatment, l->member + l->first[k], l->first[k + 1] - l->first[k]))
-            return true;
-    return false;
-}
-
-/* Each cell's treatments in rising order. */
-static bool first_assignment(pl_redraw *r, size_t *treatment)
-{
-    const pl_redraw_lists *l = &r->cells;
-    size_t *room = PL_NEWN(r->own, r->p->nglue_up, size_t);
-
-    for (size_t i = 0; room && i < r->p->nglue_up; i++)
-        treatment[i] = r->p->glue_ups[i].treatment;
-    for (size_t k = 0; room && k < l->n; k++) {
-        size_t n = l->first[k + 1] - l->first[k];
-        const size_t *member = l->member + l->first[k];
-
-        for (size_t i = 0; i < n; i++)
-            room[i] = treatment[member[i]];
-        qsort(room, n, sizeof *room, by_value);
-        for (size_t i = 0; i < n; i++)
-            treatment[member[i]] = room[i];
-    }
-    return room != NULL;
-}
-
-pl_allocations pl_redraw_count(const pl_redraw *r)
-{
-    pl_allocations n = pl_allocations_one();
-    pl_mark mark = pl_arena_mark(r->own);
-    size_t *value = PL_NEWN(r->own, r->p->nglue_up, size_t);
-    size_t *count = PL_NEWN(r->own, r->p->nglue_up, size_t);
-    pl_draft f = r->f;
-    bool at_most;
-
-    if (r->drafted && !pl_redraw_only_cells(&r->f, r->way)) {
-        (void)pl_draft_allocations(&f, &n, &at_most);
-        return n;
-    }
-    for (size_t k = 0; value && count && k < r->cells.n; k++) {
-        size_t size = r->cells.first[k + 1] - r->cells.first[k], kinds = 0;
-
-        for (size_t i = 0; i < size; i++)
-            value[i] = r->p->glue_ups[r->cells.member[r->cells.first[k] + i]].treatment;
-        qsort(value, size, sizeof *value, by_value);
-        for (size_t i = 0; i < size; i++) {
-            if (!i || value[i] != value[i - 1])
-                count[kinds++] = 0;
-            count[kinds - 1]++;
-        }
-        pl_allocations_arrange(&n, count, kinds);
-    }
-    pl_arena_reset(r->own, mark);
-    return n;
-}
-
-pl_code pl_redraw_each(pl_redraw *r, size_t most, pl_redraw_visit visit, void *context,
-                       bool *listed, size_t *taken, pl_diags *d)
-{
-    pl_mark mark = pl_arena_mark(r->own);
-    size_t *treatment = PL_NEWN(r->own, r->p->nglue_up, size_t);
-    pl_allocations n = pl_redraw_count(r);
-    bool going = true, more = true;
-    pl_guard_seen seen;
-
-    *taken = 0;
-    *listed = r->guard_met && *n.exact && strtod(n.exact, NULL) <= (double)most &&
-              (!r->drafted || pl_redraw_only_cells(&r->f, r->way));
-    if (!treatment || (*listed && !first_assignment(r, treatment)))
-        return pl_nomem(d);
-    for (; *listed && more; more = next_assignment(r, treatment)) {
-        look(r, treatment, &seen);
-        if (!pl_guard_takes(&r->guard, &seen))
-            continue;
-        (*taken)++;
-        follow(r, treatment);
-        going = going && (!visit || visit(context, treatment));
-    }
-    pl_arena_reset(r->own, mark);
-    return PL_OK;
 }

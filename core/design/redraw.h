@@ -46,9 +46,20 @@ pl_code pl_redraw_draw(pl_redraw *r, pl_stream *stream, size_t *treatment, pl_di
  * press? */
 bool pl_redraw_follows(const pl_redraw *r);
 
+/* From here on only `factor` (place in s->factors) is drawn: of each glue-up every other factor
+ * keeps its level. Of one plan's draws these are those that agree with it in all else, each as
+ * likely as it was, so a test that uses them speaks of this factor alone. A factor that is hard to
+ * change moves by whole stretches; any other within what pl_redraw_draw shuffles last (board and
+ * session, or the innermost stretch), among glue-ups that are alike in all other factors. Where it
+ * is the only one that is drawn, and not hard to change, all stays as it was.
+ * *why: NULL, or why it cannot be: it comes with the board, it shares its stretches with another
+ * factor, its presses differ, or no two glue-ups may change places. PL_ENOMEM. */
+pl_code pl_redraw_alone(pl_redraw *r, size_t factor, const char **why, pl_diags *d);
+
 /* Every assignment once, in a fixed order, when they can be listed: plans of whole replicates, or
- * the narrower draw, with at most `most` assignments before the guard. visit returns false to
- * stop. *listed false: nothing was visited. *taken: how many the guard takes, visited or not. */
+ * the narrower draw, or one factor alone, with at most `most` assignments before the guard. visit
+ * returns false to stop. *listed false: nothing was visited. *taken: how many the guard takes,
+ * visited or not. */
 typedef bool (*pl_redraw_visit)(void *context, const size_t *treatment);
 pl_code pl_redraw_each(pl_redraw *r, size_t most, pl_redraw_visit visit, void *context,
                        bool *listed, size_t *taken, pl_diags *d);

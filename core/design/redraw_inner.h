@@ -39,6 +39,26 @@ struct pl_redraw {
     size_t nordered;
     size_t *treatment_of; /* of these: room */
     int *room;            /* of these */
+    bool by_layer;        /* one layer's settings are drawn and nothing else */
+    unsigned layer;       /* that layer */
 };
+
+/* Cells of what may change places, each `apart` of its glue-up telling more kinds from each other
+ * (NULL: none). By the way that stands in r. False: no memory. */
+bool pl_redraw_open_cells(pl_redraw *r, const size_t *apart, size_t napart);
+
+/* What the guard sees of these treatments; and those of what was made again, from the lost ones. */
+void pl_redraw_look(pl_redraw *r, const size_t *treatment, pl_guard_seen *seen);
+void pl_redraw_follow(const pl_redraw *r, size_t *treatment);
+
+/* What the stretches of a layer get: sets of `each` places, nset of them, one after the other. */
+typedef struct pl_redraw_settings {
+    unsigned layer;
+    size_t each, nset;
+    size_t *one, *place; /* of each combination: a treatment; its place among those of its set */
+    uint32_t *drawn;     /* nset x each: what each place gets; as they stand at first */
+} pl_redraw_settings;
+bool pl_redraw_settings_open(pl_redraw *r, unsigned layer, pl_redraw_settings *out);
+void pl_redraw_settings_apply(const pl_redraw *r, const pl_redraw_settings *s, size_t *treatment);
 
 #endif

@@ -132,14 +132,18 @@ static bool by_search(const pl_redraw *r, size_t i)
            (r->way != PL_REDRAW_SETS || r->f.split) && (r->way != PL_REDRAW_RUNS || r->f.split);
 }
 
-static bool open_cells(pl_redraw *r)
+bool pl_redraw_open_cells(pl_redraw *r, const size_t *apart, size_t napart)
 {
     pl_redraw_keyed *all = PL_NEWN(r->own, r->p->nglue_up, pl_redraw_keyed);
     size_t n = 0;
 
     for (size_t i = 0; all && i < r->p->nglue_up; i++)
-        if (r->moves[i] && !by_search(r, i))
-            all[n++] = (pl_redraw_keyed){ key_of(r, i), i };
+        if (r->moves[i] && !by_search(r, i)) {
+            all[n] = (pl_redraw_keyed){ key_of(r, i), i };
+            if (apart)
+                all[n].key.kind = all[n].key.kind * napart + apart[i];
+            n++;
+        }
     return all && pl_redraw_list_up(r->own, all, n, &r->cells);
 }
 
@@ -237,7 +241,7 @@ pl_code pl_redraw_open(pl_arena *a, const pl_study *s, const pl_plan *p, pl_redr
     r->way = r->drafted ? pl_redraw_way_of(&r->f) : PL_REDRAW_CELLS;
     for (size_t i = 0; !r->drafted && i < p->nglue_up; i++)
         r->unit_of[i] = SIZE_MAX;
-    if (!open_cells(r) || (r->drafted && !open_parcels(r)))
+    if (!pl_redraw_open_cells(r, NULL, 0) || (r->drafted && !open_parcels(r)))
         return pl_nomem(d);
     r->f.columns = NULL;
     rc = open_guard(r, d);

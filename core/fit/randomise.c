@@ -310,5 +310,7 @@ pl_code pl_randomise(pl_arena *a, const pl_arranged *x, uint64_t draws, uint64_t
     if (!rc && !out->all && !complete)
         rc = draw_some(a, &w, &out->as_far, d);
     out->p = out->all ? (double)out->as_far / n : (1 + (double)out->as_far) / (1 + (double)draws);
+    out->mc_se = out->all ? 0 : sqrt(out->p * (1 - out->p) / (1 + (double)draws));
+    out->p_least = out->all ? NAN : 1 / (1 + (double)draws);
     return rc;
 }

@@ -21,6 +21,7 @@
 #include "base/arena.h"
 #include "base/diag.h"
 #include "fit/result.h"
+#include "study/plan.h"
 #include "study/table.h"
 
 #define PL_RANDOMISE_BATCH 4096
@@ -50,5 +51,27 @@ typedef struct pl_randomise_spec {
  * PL_EKEY, PL_EVALUE as pl_fit_linear; PL_ECONFLICT: factor or blocks vary within a glue-up. */
 pl_code pl_randomise_table(pl_arena *a, const pl_table *t, const pl_randomise_spec *spec,
                            pl_drawn_again *out, pl_diags *d);
+
+/* A study's own plan drawn again (design/redraw.h): boards, sessions, restrictions, stretches and
+ * the guard of the order as they were. One factor: every other keeps its levels, so that the test
+ * is of this one alone, whatever the others do. What is set once a stretch is averaged and drawn by
+ * stretch. Figure: the sum of squares between levels, blocks of the analysis (matching.h) and the
+ * other factors taken out. Labels are those that the plan drew, whatever was made of them. */
+#define PL_RANDOMISE_PLAN_LISTED_MOST 20000
+#define PL_RANDOMISE_PLAN_DRAWS_MOST 10000000
+typedef struct pl_randomise_plan_spec {
+    const pl_study *study; /* as frozen with the plan */
+    const pl_plan *plan;
+    size_t factor; /* place in study->factors */
+    const char *response;
+    uint64_t draws, seed;
+} pl_randomise_plan_spec;
+
+/* t: a row a specimen, with the columns "glue_up", board, session and stretches of the plan.
+ * *why: NULL, or in words why this factor cannot be tested so (then *out is empty): it comes with
+ * the board, cannot change places by itself, or its levels cannot be told from the blocks.
+ * PL_EKEY, PL_EVALUE, PL_ENOMEM. */
+pl_code pl_randomise_plan(pl_arena *a, const pl_table *t, const pl_randomise_plan_spec *spec,
+                          pl_drawn_again *out, const char **why, pl_diags *d);
 
 #endif

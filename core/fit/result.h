@@ -85,14 +85,19 @@ typedef struct pl_comparison {
                     as good as: that it is */
 } pl_comparison;
 
-/* A factor's levels drawn again within blocks (fit/randomise.h). */
+/* A factor's levels drawn again, within blocks or as the plan drew them (fit/randomise.h). */
 typedef struct pl_drawn_again {
     const char *factor, *within; /* "board, species"; "" when nothing holds units apart */
+    const char *unit; /* of a plan: what was drawn, "glue_up", "stretch"; NULL: no plan */
+    bool narrower;    /* of a plan whose own draw could not be followed: board, session, press */
+    size_t lost, otherwise; /* of a plan: glue-ups without a reading; not made at the level drawn */
     size_t units, blocks;
     bool all;               /* every arrangement was counted; else so many were drawn */
     uint64_t draws, as_far; /* as_far: those with a sum of squares no less than ss */
     uint64_t seed;
-    double ss, p; /* between levels, blocks taken out, as made */
+    double ss, p;   /* between levels, blocks taken out, as made */
+    double mc_se;   /* of p, from the draws; 0 when all were counted */
+    double p_least; /* that could have come out; NAN: not known */
 } pl_drawn_again;
 
 typedef struct pl_variance {
@@ -133,8 +138,6 @@ typedef struct pl_linear_fit {
     size_t ncontrast;
     pl_comparison *comparisons;
     size_t ncomparison;
-    const pl_drawn_again *tests; /* asked for */
-    size_t ntest;
     /* With random blocks: their scatter and the residual's by restricted likelihood. One answer
      * takes differences within blocks only, the other recovers what blocks tell between them; the
      * latter leads from 10 degrees of freedom between blocks on. The other stands beside. */

@@ -33,7 +33,9 @@ typedef struct pl_fit_answer {
     const struct pl_surface *surface; /* of a design for one; NULL: none */
     const char *rigs_apart;           /* "weights and air-press": never made one level both; NULL */
     const pl_linear_fit *linear;      /* NULL when none was asked for */
-    const pl_bounds_fit *bounds;      /* of a table some of whose readings are only bounds; NULL */
+    const pl_drawn_again *drawn;      /* tests by the lot, where asked for */
+    size_t ndrawn;
+    const pl_bounds_fit *bounds; /* of a table some of whose readings are only bounds; NULL */
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;

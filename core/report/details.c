@@ -193,6 +193,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
     pl_groups_details(a, f, &t);
     if (f->linear)
         pl_linear_details(a, f->linear, &t);
+    pl_drawn_details(a, f, &t);
     if (f->bounds)
         pl_bounds_details(a, f->bounds, &t);
     return pl_text_done(&t);

@@ -3,6 +3,7 @@
 
 #include "report/groups.h"
 #include "report/json_parts.h"
+#include "report/say.h"
 #include "report/trust.h"
 
 void pl_json_coef(pl_jval *list, const pl_coef *c)
@@ -177,6 +178,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
     pl_jadd_text(object, "source", f->source);
     if (f->linear)
         pl_json_linear(object, f->linear);
+    pl_drawn_json(object, f);
     if (f->surface)
         pl_json_surface(object, f->surface);
     if (f->bounds)

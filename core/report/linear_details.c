@@ -173,29 +173,6 @@ pl_grid *pl_details_comparisons(pl_arena *a, const pl_linear_fit *l, bool bars)
     return g;
 }
 
-static pl_grid *drawn_again(pl_arena *a, const pl_linear_fit *l)
-{
-    pl_grid *g = pl_grid_new(a);
-
-    pl_grid_column(g, PL_SIDE_LEFT, "levels of", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "changed places within", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "arrangements", NULL);
-    pl_grid_column(g, PL_SIDE_LEFT, "", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "at least as far apart", NULL);
-    pl_grid_column(g, PL_SIDE_RIGHT, "p", NULL);
-    for (size_t i = 0; i < l->ntest; i++) {
-        const pl_drawn_again *t = &l->tests[i];
-
-        pl_grid_cell(g, t->factor);
-        pl_grid_cell(g, *t->within ? t->within : "the whole table");
-        pl_grid_cellf(g, "%llu", (unsigned long long)t->draws);
-        pl_grid_cell(g, t->all ? "(all)" : "(drawn)");
-        pl_grid_cellf(g, "%llu", (unsigned long long)t->as_far);
-        pl_grid_cell(g, pl_say_p(a, t->p));
-    }
-    return g;
-}
-
 /* The answer that does not lead, in the same tables. */
 static void beside(pl_arena *a, const pl_linear_fit *l, pl_text *t)
 {
@@ -228,8 +205,6 @@ void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t)
         pl_details_add(t, a, "Contrasts", contrasts(a, l));
     if (l->ncomparison)
         pl_details_add(t, a, "Comparisons", pl_details_comparisons(a, l, true));
-    if (l->ntest)
-        pl_details_add(t, a, "Levels drawn again by chance", drawn_again(a, l));
     if (l->ncoef)
         pl_details_add(t, a, "Coefficients", coefs(a, l));
     if (l->nvariance)

@@ -126,31 +126,6 @@ static void add_comparisons(pl_jval *object, const pl_linear_fit *l)
     }
 }
 
-static void add_tests(pl_jval *object, const pl_linear_fit *l)
-{
-    pl_jval *list;
-
-    if (!l->ntest)
-        return;
-    list = pl_jadd_array(object, "tests");
-    for (size_t i = 0; i < l->ntest; i++) {
-        const pl_drawn_again *t = &l->tests[i];
-        pl_jval *o = pl_jadd_object(list, NULL);
-
-        pl_jadd_text(o, "factor", t->factor);
-        pl_jadd_text(o, "within", t->within);
-        pl_jadd_whole(o, "units", (long long)t->units);
-        pl_jadd_whole(o, "blocks", (long long)t->blocks);
-        pl_jadd_bool(o, "all", t->all);
-        pl_jadd_whole(o, "draws", (long long)t->draws);
-        pl_jadd_whole(o, "as_far", (long long)t->as_far);
-        pl_jadd_number(o, "ss", t->ss);
-        pl_jadd_number(o, "p", t->p);
-        if (!t->all)
-            pl_jadd_whole(o, "seed", (long long)t->seed);
-    }
-}
-
 void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
 {
     add_coefs(object, l->coefs, l->ncoef);
@@ -162,5 +137,4 @@ void pl_json_linear(pl_jval *object, const pl_linear_fit *l)
         add_random(object, l);
     add_contrasts(object, l);
     add_comparisons(object, l);
-    add_tests(object, l);
 }

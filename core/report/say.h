@@ -17,6 +17,10 @@ void pl_say_wood(const pl_plateau *p, double from, size_t *wood, size_t *joints)
 
 /* Where the top of a curved surface lies; f->surface is not NULL. */
 void pl_surface_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
+/* Factors tested by drawing their levels again: a sentence each (of studies), a table, JSON. */
+void pl_drawn_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
+void pl_drawn_details(pl_arena *a, const pl_fit_answer *f, pl_text *t);
+void pl_drawn_json(pl_jval *object, const pl_fit_answer *f);
 /* Effects of the linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 

@@ -168,6 +168,7 @@ pl_code pl_trust_words(pl_arena *a, const pl_fit_answer *f, pl_text *t, pl_diags
         say_far(a, f, p, &k, who, t);
         say_scatter(a, f, p, who, t);
     }
+    pl_drawn_words(a, f, t);
     return PL_OK;
 }
 

@@ -5,7 +5,8 @@
 #include "report/answer.h"
 
 /* A sentence each: drift, spread, single joints far off, the scatter found beside the one
- * expected. Nothing for a fit without curves. Flags take nothing out of the figures. */
+ * expected. Nothing of these for a fit without curves;
+ * then each factor that was drawn again (say.h). Flags take nothing out of the figures. */
 pl_code pl_trust_words(pl_arena *a, const pl_fit_answer *f, pl_text *t, pl_diags *d);
 /* checks[] as docs/json.md has it. */
 void pl_trust_json(pl_jval *object, const pl_fit_answer *f);

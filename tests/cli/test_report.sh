@@ -29,6 +29,16 @@ says "differs from revision 1"
 says '"share": 0.8'
 run 0 fit tread --plot
 says "made"
+# the lot drawn again, beside the answer and not kept
+run 0 fit tread --randomised 200 --seed 3
+says "If pressure did nothing, the lot alone would set its levels at least as far apart in"
+says "Levels drawn again by chance"
+run 0 fit tread --randomised 200 --seed 3 --json
+valid
+says '"drawn_by": "glue_up"'
+says '"p_least":'
+refused 2 "too many draws of a plan" fit tread --randomised 100000000
+refused 2 "--seed without" fit tread --seed 3
 # options of tables do not go with a study
 refused 2 "--effect" fit tread --effect pressure
 refused 2 "--over" fit tread --over pressure
