@@ -219,7 +219,9 @@ run-fuzz: $(FUZZ:%=$(B)/fuzzers/%)
 # The same tests in their long form: figures (validation), and kills, failing
 # memory and failing disks (torture).
 OF_FIGURES := model design fit size
-validation: all $(TEST_BIN)
+validation: all $(TEST_BIN) $(B)/digits $(FAULT_SO)
+	@$(TEST_ENV) sh tests/nist.sh >$(B)/digits.md && mv $(B)/digits.md docs/digits.md
+	@cat docs/digits.md
 	@PLATEN_LONG=1 $(TEST_ENV) sh tests/run-all.sh \
 	  $(foreach r,$(OF_FIGURES),$(filter $(B)/tests/$(r)/%,$(TEST_BIN)))
 torture: all $(TEST_BIN) $(FAULT_SO)

@@ -151,6 +151,7 @@ static void pass_table(courier *c, pl_table *t)
 static void pass_spec(courier *c, pl_curve_spec *s)
 {
     pl_named_curve *curves;
+    pl_curve_start *starts;
     pl_rig_doubt *doubts;
 
     name(c, &s->response);
@@ -167,6 +168,13 @@ static void pass_spec(courier *c, pl_curve_spec *s)
         flag(c, &curves[i].log_x);
     }
     s->curves = curves;
+    size(c, &s->nstart, COLUMNS_MOST);
+    starts = room(c, s->starts, s->nstart, sizeof *starts);
+    for (size_t i = 0; i < s->nstart && !c->bad; i++) {
+        name(c, &starts[i].name);
+        real(c, &starts[i].value);
+    }
+    s->starts = starts;
     flag(c, &s->floor_fixed);
     real(c, &s->floor);
     real(c, &s->share);

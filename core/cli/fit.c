@@ -16,6 +16,8 @@
 typedef struct fit_options {
     const char *data, *response, *over, *planned, *glue_up, *for_each;
     pl_texts curves;
+    pl_curve_start *starts;
+    size_t nstart;
     pl_linear_options linear;
     const char *censored, *lower, *upper, *law;
     bool log_x, floor_fixed;
@@ -29,6 +31,7 @@ enum {
     KEY_RESPONSE,
     KEY_OVER,
     KEY_CURVE,
+    KEY_START,
     KEY_LOG_X,
     KEY_FLOOR,
     KEY_PLANNED,
@@ -49,6 +52,8 @@ static const struct argp_option options[] = {
     { "response", KEY_RESPONSE, "COL", 0, "the column that was measured", 0 },
     { "over", KEY_OVER, "COL", 0, "curves over this column", 0 },
     { "curve", KEY_CURVE, "NAME", 0, "this curve (again for more; none: the usual set)", 0 },
+    { "start", KEY_START, "NAME=VALUE,...", 0,
+      "a place more where the search for these parameters begins", 0 },
     { "log-x", KEY_LOG_X, 0, 0, "the named curves run in log x", 0 },
     { "floor", KEY_FLOOR, "VALUE", 0, "fixed floor of the rises (free when left out)", 0 },
     { "share", KEY_SHARE, "S", 0, "share of the largest mean that the onset asks for (95 %)", 0 },
@@ -81,6 +86,38 @@ static pl_code take_share(pl_run *run, const char *arg, double *out)
     return pl_usage(run, "--share", why, "a share such as 0.95 or \"95 %\"", "");
 }
 
+/* "rate=0.5,mid=2"; again for more. */
+static pl_code take_starts(pl_run *run, const char *arg, fit_options *o)
+{
+    size_t more = 1;
+    pl_curve_start *all;
+
+    for (const char *c = arg; *c; c++)
+        more += *c == ',';
+    all = PL_NEWN(run->arena, o->nstart + more, pl_curve_start);
+    if (!all)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < o->nstart; i++)
+        all[i] = o->starts[i];
+    for (const char *at = arg; more; more--) {
+        size_t n = strcspn(at, ","), name = strcspn(at, "=");
+        const char *one = pl_arena_strn(run->arena, at, n);
+        pl_curve_start *s = &all[o->nstart++];
+
+        if (!one)
+            return pl_nomem(&run->diags);
+        if (!name || name >= n || !pl_text_to_number(one + name + 1, &s->value))
+            return pl_usage(run, "--start", pl_arena_printf(run->arena, "\"%s\"", one),
+                            "a parameter and a number, such as rate=0.5", "");
+        s->name = pl_arena_strn(run->arena, one, name);
+        if (!s->name)
+            return pl_nomem(&run->diags);
+        at += n + (at[n] == ',');
+    }
+    o->starts = all;
+    return PL_OK;
+}
+
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     fit_options *o = run->options;
@@ -95,6 +132,8 @@ static pl_code take(pl_run *run, int key, const char *arg)
     switch (key) {
     case KEY_CURVE:
         return pl_texts_add(run, &o->curves, arg);
+    case KEY_START:
+        return take_starts(run, arg, o);
     case KEY_FLOOR:
         o->floor_fixed = true;
         return take_number(run, "--floor", arg, &o->floor);
@@ -132,6 +171,8 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
                            .for_each = o->for_each,
                            .curves = curves,
                            .ncurve = o->curves.count,
+                           .starts = o->starts,
+                           .nstart = o->nstart,
                            .floor_fixed = o->floor_fixed,
                            .floor = o->floor,
                            .share = o->share,
@@ -231,6 +272,8 @@ static pl_code check_table_options(pl_run *run)
     if (o->seeded && !o->bootstrap && !o->linear.randomised)
         rc = pl_usage(run, "--seed", "no --bootstrap and no --randomised", "draws to be seeded",
                       "");
+    if (o->nstart && !o->curves.count)
+        rc = pl_usage(run, "--start", "no --curve", "the curve that it is a start for", "");
     if (o->bootstrap && !o->over)
         rc = pl_usage(run, "--bootstrap", "no --over", "a curve to draw from", "");
     if (o->over && pl_linear_asked(&o->linear))
@@ -255,6 +298,7 @@ static pl_code check_study_options(pl_run *run)
         { "--over", o->over },
         { "--curve", o->curves.count },
         { "--log-x", o->log_x },
+        { "--start", o->nstart },
         { "--floor", o->floor_fixed },
         { "--share", o->share > 0 },
         { "--planned", o->planned },

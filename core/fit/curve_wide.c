@@ -324,6 +324,19 @@ static void take_ends(search *s, double *z, double best)
     shapes_of(s, z, m->shape);
 }
 
+/* The place in the search that a caller named, within the range; the middle where none is named. */
+static void place_start(const search *s, const double *start, double *z)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        double low = s->low[i], high = s->high[i], at = start[i];
+
+        at = fmin(fmax(at, low), high); /* NAN becomes low */
+        z[i] = isnan(start[i]) ? 0.5
+               : low > 0       ? log(at / low) / log(high / low)
+                               : (at - low) / (high - low);
+    }
+}
+
 bool pl_curve_wide_look(pl_curve_model *m, const pl_curve_desk *k)
 {
     search *s = m->search;
@@ -338,10 +351,13 @@ bool pl_curve_wide_look(pl_curve_model *m, const pl_curve_desk *k)
     if (!c->range(c->self, m->work.u, m->rows->m, s->low, s->high))
         return false;
     n = find_valleys(s);
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n + (c->start != NULL); i++) {
         double at[SHAPES], size = 1.0 / (double)grid_points[s->n - 1], ss;
 
-        memcpy(at, s->valley[i], sizeof at);
+        if (i < n)
+            memcpy(at, s->valley[i], sizeof at);
+        else
+            place_start(s, c->start, at);
         walk(s, at, size, WALK_SIZE, WALK_MOST);
         ss = walk(s, at, size / 16, WALK_SIZE, WALK_MOST); /* a simplex may have gone flat */
         if (ss < best) {
@@ -349,7 +365,7 @@ bool pl_curve_wide_look(pl_curve_model *m, const pl_curve_desk *k)
             memcpy(z, at, sizeof z);
         }
     }
-    if (!n)
+    if (!isfinite(best))
         return false;
     take_ends(s, z, best);
     return true;

@@ -162,6 +162,81 @@ static const char *not_offered(const pl_plateau_group *g, const pl_curve *c, boo
     return NULL;
 }
 
+/* The curve with the starts that name its shape numbers; itself where none does. */
+static pl_code with_starts(const pl_plateau_group *g, bool log_x, const pl_curve **c)
+{
+    const pl_curve_spec *s = g->spec;
+    const pl_curve_wide *was = (*c)->wide;
+    pl_curve *curve;
+    pl_curve_wide *wide;
+    double *start;
+    bool named = false;
+
+    if (!was || !s->nstart)
+        return PL_OK;
+    curve = PL_NEW(g->a, pl_curve);
+    wide = PL_NEW(g->a, pl_curve_wide);
+    start = PL_NEWN(g->a, PL_CURVE_SHAPES_MOST, double);
+    if (!curve || !wide || !start)
+        return pl_nomem(g->d);
+    for (size_t k = 0; k < PL_CURVE_SHAPES_MOST; k++) {
+        start[k] = NAN;
+        for (size_t i = 0; i < s->nstart && k < (*c)->nshape; i++)
+            if (!strcmp(s->starts[i].name, was->shape_names[k])) {
+                start[k] = s->starts[i].value;
+                if (log_x && k == 0 && (*c)->shape_is_x)
+                    start[k] = log(start[k] / g->x1);
+                named = true;
+            }
+    }
+    if (!named)
+        return PL_OK;
+    *wide = *was;
+    wide->start = start;
+    *curve = **c;
+    curve->wide = wide;
+    *c = curve;
+    return PL_OK;
+}
+
+static bool has_param(const pl_curve *c, const char *name)
+{
+    const char *const *shapes = c->wide ? c->wide->shape_names : &c->shape_name;
+
+    for (size_t j = 0; j < c->nlinear; j++)
+        if (!strcmp(c->linear_names[j], name))
+            return true;
+    for (size_t k = 0; k < c->nshape; k++)
+        if (!strcmp(shapes[k], name))
+            return true;
+    return false;
+}
+
+/* Each start is of a parameter of some named curve. */
+static pl_code check_starts(const pl_curve_spec *s, const char *where, pl_diags *d)
+{
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < s->nstart; i++) {
+        bool known = false;
+
+        for (size_t k = 0; k < s->ncurve && !rc; k++) {
+            const pl_curve *c = NULL;
+
+            rc = need_curve(s, s->curves[k].curve, where, &c, d);
+            known = known || (c && has_param(c, s->starts[i].name));
+        }
+        if (rc)
+            return rc;
+        if (!known)
+            rc = pl_fail(
+                d, PL_EKEY, where,
+                .found = pl_arena_printf(d->arena, "a start for \"%s\"", s->starts[i].name),
+                .expected = "a parameter of a curve that is named");
+    }
+    return rc;
+}
+
 static pl_code fit_one(pl_plateau_group *g, const pl_named_curve *choice, bool named)
 {
     const pl_curve_spec *s = g->spec;
@@ -179,6 +254,10 @@ static pl_code fit_one(pl_plateau_group *g, const pl_named_curve *choice, bool n
                                            "\"%s\" does not say that it only rises: its onset is "
                                            "not worked out",
                                            c->name));
+    if (!why)
+        rc = with_starts(g, choice->log_x, &c);
+    if (rc)
+        return rc;
     if (!why)
         return pl_curve_model_fit(g->a, c, &g->rows, choice->log_x && !is_flat(c), g->x1,
                                   g->places[0], g->places[g->nplace - 1], g->share,
@@ -371,6 +450,8 @@ pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *s
     pl_plateau_group *g;
     pl_code rc = check_spec(table, spec, d);
 
+    if (!rc)
+        rc = check_starts(spec, table->name, d);
     if (!rc)
         rc = split_groups(a, table, spec, &groups, &rows, &start, d);
     if (rc)

@@ -11,6 +11,13 @@
 #include "study/study.h"
 #include "study/table.h"
 
+/* Where a search may begin: a parameter by its name. What is linear is worked out and needs none;
+ * a curve of one shape number is looked through from end to end whatever is said. */
+typedef struct pl_curve_start {
+    const char *name;
+    double value;
+} pl_curve_start;
+
 typedef struct pl_curve_spec {
     const char *response;      /* numbers */
     const char *over;          /* numbers: the applied value of each row; missing = unknown */
@@ -24,6 +31,8 @@ typedef struct pl_curve_spec {
     const pl_curve *const
         *brought; /* curves from outside, found by name before the built-in ones */
     size_t nbrought;
+    const pl_curve_start *starts; /* nstart of them: places more to look from, of named curves */
+    size_t nstart;
     bool floor_fixed; /* rises in x start from this mean at x = 0; a log curve that is named, at
                          the lowest x; log curves of the default set keep their own */
     double floor;
@@ -57,7 +66,7 @@ extern const pl_named_curve pl_curves_default[PL_CURVES_DEFAULT];
  * (no scatter between units of a level), "levels-within-blocks" (a level cannot be told from the
  * blocks), "too-many-levels" (over PL_CONTRAST_LEVELS_MOST).
  *
- * PL_EKEY    a column or curve does not exist
+ * PL_EKEY    a column or curve does not exist; a start of no parameter of the named curves
  * PL_EVALUE  a column holds no numbers; share not in (0, 1)
  * PL_EDATA   fewer than two levels or three units; a unit planned at two levels; none of the named
  *            curves can be had

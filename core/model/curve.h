@@ -39,8 +39,10 @@ typedef struct pl_curve_span {
  * defined for these shape numbers. Searched by core/fit/curve_wide.c. */
 typedef struct pl_curve_wide {
     const char *shape_names[PL_CURVE_SHAPES_MOST];
-    bool goes_up;                       /* two columns, 1 - g and g, and g never falls as u grows */
-    bool log;                           /* may run in log x */
+    bool goes_up;        /* two columns, 1 - g and g, and g never falls as u grows */
+    bool log;            /* may run in log x */
+    const double *start; /* a place more to look from, NAN: any; NULL: none. Every place of the
+                            range is looked at anyway */
     const char *limit_low, *limit_high; /* what it is at an end of the first shape number; NULL */
     void *self;
     bool (*columns)(void *self, const double *u, size_t n, const double *shape, double *out);

@@ -163,7 +163,7 @@ static void check_curve(pl_inside *in, pl_text *gaps)
 {
     const platen_plugin *p = &in->p;
 
-    if (p->nlinear < 1 || p->nlinear > 4 || !p->linear_names)
+    if (p->nlinear > 4 || (p->nlinear && !p->linear_names))
         pl_text_put(gaps, "; nlinear or linear_names");
     else
         check_names("linear parameter", p->linear_names, p->nlinear, gaps);
@@ -175,6 +175,8 @@ static void check_curve(pl_inside *in, pl_text *gaps)
         pl_text_put(gaps, "; no curve_columns");
     if (p->nshape && (!p->curve_gradient || !p->curve_range))
         pl_text_put(gaps, "; no curve_gradient or curve_range");
+    if (!p->nlinear && !(p->nshape && p->curve_offset && p->curve_offset_gradient))
+        pl_text_put(gaps, "; neither a column nor an offset that depends on a shape number");
     if (p->curve_offset_gradient && !p->curve_offset)
         pl_text_put(gaps, "; curve_offset_gradient without curve_offset");
     if ((p->curve_flags & PLATEN_RISES) && (p->nlinear != 2 || p->curve_offset))

@@ -347,7 +347,9 @@ typedef struct platen_plugin {
      *           unit: a curve must not know units) or, with PLATEN_LOG and where log x
      *           is asked for, ln(x / lowest x above zero)
      *    shape  nshape numbers, finite, within what curve_range said -- */
-    uint32_t nlinear, nshape;        /* 1 to 4 and 0 to 3 */
+    uint32_t nlinear, nshape;        /* 0 to 4 and 0 to 3; 0 columns: only with shape numbers, an
+                                        offset and its gradient; columns and gradient then write
+                                        nothing */
     const char *const *linear_names; /* nlinear: "floor", "top"; a-z 0-9 _, at most 31 bytes */
     const char *const *shape_names;  /* nshape: "rate"; all names differ */
 
