@@ -10,30 +10,25 @@
 #include <unistd.h>
 
 #include "base/clones.h"
+#include "base/lanes.h"
+#include "base/philox.h"
 
-/* Multipliers and key increments: Salmon, Moraes, Dror & Shaw 2011, SC '11,
- * "Parallel random numbers: as easy as 1, 2, 3", section 3.3; the increments are
- * the golden ratio and sqrt(3) - 1, in 32 bits. */
-#define PHILOX_M0 0xD2511F53u
-#define PHILOX_M1 0xCD9E8D57u
-#define PHILOX_W0 0x9E3779B9u
-#define PHILOX_W1 0xBB67AE85u
-#define PHILOX_ROUNDS 10
+#define WIDE PL_PHILOX_WIDE
 
 void pl_philox4x32(const uint32_t counter[4], const uint32_t key[2], uint32_t out[4])
 {
     uint32_t c0 = counter[0], c1 = counter[1], c2 = counter[2], c3 = counter[3];
     uint32_t k0 = key[0], k1 = key[1];
 
-    for (int round = 0; round < PHILOX_ROUNDS; round++) {
-        uint64_t p0 = (uint64_t)PHILOX_M0 * c0, p1 = (uint64_t)PHILOX_M1 * c2;
+    for (int round = 0; round < PL_PHILOX_ROUNDS; round++) {
+        uint64_t p0 = (uint64_t)PL_PHILOX_M0 * c0, p1 = (uint64_t)PL_PHILOX_M1 * c2;
 
         c0 = (uint32_t)(p1 >> 32) ^ c1 ^ k0;
         c2 = (uint32_t)(p0 >> 32) ^ c3 ^ k1;
         c1 = (uint32_t)p1;
         c3 = (uint32_t)p0;
-        k0 += PHILOX_W0;
-        k1 += PHILOX_W1;
+        k0 += PL_PHILOX_W0;
+        k1 += PL_PHILOX_W1;
     }
     out[0] = c0;
     out[1] = c1;
@@ -62,42 +57,178 @@ uint32_t pl_stream_word(pl_stream *s)
     return s->words[s->used++];
 }
 
-/* Lane by lane what pl_philox4x32 does; the compiler makes one step of each inner loop. */
-PL_CLONES __attribute__((optimize("O3"))) void pl_stream_words(uint64_t seed, pl_purpose purpose,
-                                                               uint64_t draw, uint32_t first,
-                                                               uint32_t *out, size_t n)
+#define BLOCKS 128u /* at once */
+
+/* n blocks from `first` on, as pl_philox_blocks leaves them. */
+static void blocks_from(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                        uint64_t *out, size_t n)
 {
-    enum { WIDE = 16 };
+    const uint32_t counter[4] = { (uint32_t)draw, (uint32_t)(draw >> 32), (uint32_t)purpose,
+                                  first };
 
-    for (size_t from = 0; from < n; from += WIDE) {
-        uint32_t c0[WIDE], c1[WIDE], c2[WIDE], c3[WIDE];
-        uint32_t k0 = (uint32_t)seed, k1 = (uint32_t)(seed >> 32);
+    pl_philox_blocks(counter, (const uint32_t[2]){ (uint32_t)seed, (uint32_t)(seed >> 32) }, out,
+                     n);
+}
 
-        for (uint32_t i = 0; i < WIDE; i++) {
-            c0[i] = (uint32_t)draw;
-            c1[i] = (uint32_t)(draw >> 32);
-            c2[i] = (uint32_t)purpose;
-            c3[i] = first + (uint32_t)from + i;
+void pl_stream_words(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                     uint32_t *out, size_t n)
+{
+    uint64_t b[2 * BLOCKS];
+
+    for (size_t from = 0; from < n; from += BLOCKS) {
+        const size_t many = n - from < BLOCKS ? n - from : BLOCKS;
+
+        blocks_from(seed, purpose, draw, first + (uint32_t)from, b, many);
+        for (size_t i = 0; i < many; i++) {
+            const uint64_t *at = b + i / WIDE * 2 * WIDE + i % WIDE;
+            uint32_t *w = out + 4 * (from + i);
+
+            w[0] = (uint32_t)(at[0] >> 32);
+            w[1] = (uint32_t)at[0];
+            w[2] = (uint32_t)(at[WIDE] >> 32);
+            w[3] = (uint32_t)at[WIDE];
         }
-        for (int round = 0; round < PHILOX_ROUNDS; round++) {
-            for (int i = 0; i < WIDE; i++) {
-                uint64_t p0 = (uint64_t)PHILOX_M0 * c0[i], p1 = (uint64_t)PHILOX_M1 * c2[i];
+    }
+}
 
-                c0[i] = (uint32_t)(p1 >> 32) ^ c1[i] ^ k0;
-                c2[i] = (uint32_t)(p0 >> 32) ^ c3[i] ^ k1;
-                c1[i] = (uint32_t)p1;
-                c3[i] = (uint32_t)p0;
-            }
-            k0 += PHILOX_W0;
-            k1 += PHILOX_W1;
+/* pl_stream_unit of eight. */
+PL_INLINE void units_of(const uint64_t *bits, pl_lanes *out)
+{
+    pl_lane_bits b;
+
+    memcpy(&b, bits, sizeof b);
+    b = ((b >> 12) & 0x000FFFFFFFFFFFFF) | 0x3FF0000000000000;
+    *out = ((pl_lanes)b - 1.0) + 0x1p-53;
+}
+
+PL_CLONES static void to_units(const uint64_t *bits, double *out, size_t n)
+{
+    for (size_t i = 0; i < n; i += PL_LANES)
+        units_of(bits + i, (pl_lanes *)(void *)(out + i));
+}
+
+/* Box & Muller 1958, Ann. Math. Statist. 29:610, both of each pair. */
+PL_CLONES __attribute__((optimize("O3"))) static void to_normals(const uint64_t *bits, double *out,
+                                                                 size_t n)
+{
+    for (size_t at = 0; at < n; at += 2 * WIDE)
+        for (size_t i = at; i < at + WIDE; i += PL_LANES) {
+            pl_lanes u, v, r, sine, cosine;
+
+            units_of(bits + i, &u);
+            units_of(bits + i + WIDE, &v);
+            pl_lanes_log(&u, &r);
+            r *= -2.0;
+            pl_lanes_root(&r, &r);
+            pl_lanes_turn(&v, &sine, &cosine);
+            *(pl_lanes *)(void *)(out + i) = r * cosine;
+            *(pl_lanes *)(void *)(out + i + WIDE) = r * sine;
         }
-        for (int i = 0; i < WIDE; i++) {
-            uint32_t *w = out + 4 * (from + (size_t)i);
+}
 
-            w[0] = c0[i];
-            w[1] = c1[i];
-            w[2] = c2[i];
-            w[3] = c3[i];
+static void variates(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                     void (*turn)(const uint64_t *, double *, size_t), double *out, size_t n)
+{
+    uint64_t b[2 * BLOCKS];
+
+    for (size_t at = 0; at < n; at += 2 * BLOCKS) {
+        const size_t many = n - at < 2 * BLOCKS ? n - at : 2 * BLOCKS;
+
+        blocks_from(seed, purpose, draw, first + (uint32_t)at / 2, b, many / 2);
+        turn(b, out + at, many);
+    }
+}
+
+void pl_stream_units(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double *out,
+                     size_t n)
+{
+    variates(seed, purpose, draw, first, to_units, out, n);
+}
+
+void pl_stream_normals(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                       double *out, size_t n)
+{
+    variates(seed, purpose, draw, first, to_normals, out, n);
+}
+
+/* Marsaglia & Tsang's d and c: d v, v = (1 + c z)^3, is a gamma of shape d + 1/3 >= 1 where
+ * ln u < z^2/2 + d - d v + d ln v. */
+static void gamma_of(double df, double *d, double *c)
+{
+    *d = (df < 2 ? df / 2 + 1 : df / 2) - 1.0 / 3;
+    *c = 1 / sqrt(9 * *d);
+}
+
+/* out: normals on entry, then the chi-squares, NAN where rejected. */
+PL_CLONES __attribute__((optimize("O3"))) static void accept(double d, double c, const double *unit,
+                                                             double *out, size_t n)
+{
+    for (size_t i = 0; i < n; i += PL_LANES) {
+        pl_lanes z = *(const pl_lanes *)(const void *)(out + i), u, v = z * c + 1.0, lv, most;
+        const pl_lanes none = z * 0.0 + NAN, least = z * 0.0 + 0x1p-300;
+        pl_lane_bits small, fits;
+
+        pl_lanes_less(&v, &least, &small); /* so that the cube has a logarithm */
+        pl_lanes_choose(&small, &least, &v, &lv);
+        v = lv * lv * lv;
+        pl_lanes_log(&v, &lv);
+        pl_lanes_log((const pl_lanes *)(const void *)(unit + i), &u);
+        most = z * z * 0.5 + d - v * d + lv * d;
+        pl_lanes_less(&u, &most, &fits);
+        fits &= ~small;
+        v *= 2 * d;
+        pl_lanes_choose(&fits, &v, &none, (pl_lanes *)(void *)(out + i));
+    }
+}
+
+double pl_stream_chisq(pl_stream *s, double df)
+{
+    double lift = 1, d, c;
+
+    gamma_of(df, &d, &c);
+    if (df < 2) /* shape below 1: that of one more, times a power of a unit */
+        lift = pow(pl_stream_unit(s), 2 / df);
+    for (;;) {
+        double z = pl_stream_normal(s), v = 1 + c * z;
+
+        if (v <= 0)
+            continue;
+        v = v * v * v;
+        if (log(pl_stream_unit(s)) < 0.5 * z * z + d - d * v + d * log(v))
+            return 2 * d * v * lift;
+    }
+}
+
+#define AGAIN_FROM 0x80000000u
+#define AGAIN_EACH 256u
+#define CHISQS 256
+
+void pl_stream_chisqs(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double df,
+                      double *out, size_t n)
+{
+    double unit[CHISQS], d, c;
+
+    gamma_of(df, &d, &c);
+    for (size_t at = 0; at < n; at += CHISQS) {
+        const size_t many = n - at < CHISQS ? n - at : CHISQS;
+        const uint32_t here = first + (uint32_t)at;
+
+        if (df < 2) {
+            for (size_t i = 0; i < many; i++)
+                out[at + i] = NAN;
+        } else {
+            pl_stream_normals(seed, purpose, draw, here, out + at, many);
+            pl_stream_units(seed, purpose, draw, here + (uint32_t)many / 2, unit, many);
+            accept(d, c, unit, out + at, many);
+        }
+        for (size_t i = 0; i < many; i++) {
+            pl_stream s;
+
+            if (!isnan(out[at + i]))
+                continue;
+            pl_stream_init(&s, seed, purpose, draw);
+            s.counter[3] = AGAIN_FROM + AGAIN_EACH * (here + (uint32_t)i);
+            out[at + i] = pl_stream_chisq(&s, df);
         }
     }
 }

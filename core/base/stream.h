@@ -30,7 +30,8 @@ typedef enum pl_purpose {
     PL_FOR_RANDOMISE = 22, /* treatments drawn again within blocks */
     PL_FOR_LOW_TAIL = 30,  /* strengths to bound the low tail of */
     PL_FOR_SCATTER = 31,   /* parts of the scatter that a pilot leaves open */
-    PL_FOR_PLATEAU = 40    /* studies of a plateau */
+    PL_FOR_PLATEAU = 40,   /* studies of a plateau */
+    PL_FOR_DIFFERENCE = 41 /* studies of a difference between levels */
 } pl_purpose;
 
 typedef struct pl_stream {
@@ -44,9 +45,25 @@ uint32_t pl_stream_word(pl_stream *s);
 /* Many at once: words 4 first .. 4 (first + n) - 1 of the stream; n a multiple of 16. */
 void pl_stream_words(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
                      uint32_t *out, size_t n);
+/* Many variates of one draw at once, for hot loops; n a multiple of 32, the same bits on every
+ * machine (base/lanes.h).
+ * normals: from blocks first .. first + n/2 - 1, two of each block: the one that pl_stream_normal
+ * gives and its other half, 16 and 16 by turns.
+ * units: the two of each block, in the same order.
+ * chisqs: on df > 0, from blocks first .. first + n - 1 (Marsaglia & Tsang 2000, ACM Trans. Math.
+ * Softw. 26:363); what is rejected is drawn again from block 2^31 + 256 (first + i) on, so
+ * first + n < 2^23. */
+#define PL_STREAM_STEP 32u
+void pl_stream_normals(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
+                       double *out, size_t n);
+void pl_stream_units(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double *out,
+                     size_t n);
+void pl_stream_chisqs(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double df,
+                      double *out, size_t n);
 uint32_t pl_stream_below(pl_stream *s, uint32_t n); /* 0..n-1, by rejection; n >= 1 */
 double pl_stream_unit(pl_stream *s);   /* in (0, 1): odd multiples of 2^-53, never 0 or 1 */
 double pl_stream_normal(pl_stream *s); /* Box-Muller, one of each pair */
+double pl_stream_chisq(pl_stream *s, double df);                 /* as chisqs */
 void pl_stream_shuffle(pl_stream *s, uint32_t *items, size_t n); /* Fisher-Yates */
 
 /* The same words behind GSL's generator face, for its rare variates.

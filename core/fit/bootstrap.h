@@ -8,18 +8,19 @@
  * split; boards are effects of the model and are not drawn anew. Limits are the 2.5 and 97.5 %
  * points; a draw whose largest mean is not above zero has no onset, and counts as open at both
  * ends. Source: Davison & Hinkley 1997, Bootstrap Methods and their Application, sec. 2.2, 5.3.1.
- * Draw k depends on (seed, group, k) alone: the same bits for any number of threads.
+ * What is drawn hangs on (seed, group, place) alone: the same bits for any number of threads.
  * The profile is the answer; this stands beside it. docs/methods/curves-and-onset.md. */
 #ifndef PL_FIT_BOOTSTRAP_H
 #define PL_FIT_BOOTSTRAP_H
 
 #include "fit/plateau_group.h"
+#include "fit/refit.h"
 
 #define PL_BOOTSTRAP_DRAWS_MOST 1000000u
 
 /* g: fitted. *out: in g->a; NULL (said why) when no curve is averaged, one of them may turn, or
  * there are more distinct x than PL_BOOTSTRAP_ROWS_MOST. PL_ENOMEM. */
-#define PL_BOOTSTRAP_ROWS_MOST 256
+#define PL_BOOTSTRAP_ROWS_MOST PL_REFIT_ROWS
 pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out);
 
 #endif

@@ -16,7 +16,9 @@
 #define DECIMALS_MOST 9
 
 typedef int32_t lanes __attribute__((vector_size(LANES * sizeof(int32_t))));
-typedef uint8_t order __attribute__((vector_size(LANES)));
+typedef double wide __attribute__((vector_size(LANES * sizeof(double))));
+typedef int64_t places __attribute__((vector_size(LANES * sizeof(int64_t))));
+typedef uint32_t order; /* place l in bits 4 l to 4 l + 3: all orders of 8 lie in 160 kB */
 
 typedef struct complete {
     size_t k, nblock;
@@ -29,37 +31,51 @@ typedef struct complete {
 
 /* *t += y in the order `by`. A pointer: what holds a wide vector by value has no fixed way to be
  * passed. */
-static inline void add_in_order(lanes *t, const lanes *y, const order *by)
+static inline void add_in_order(lanes *t, const lanes *y, order by)
 {
+    const lanes at = { 0, 4, 8, 12, 16, 20, 24, 28 };
+    lanes from = (((lanes){ 0 } + (int32_t)by) >> at) & (LANES - 1);
+
 #ifdef __clang__
     for (int i = 0; i < LANES; i++)
-        (*t)[i] += (*y)[(*by)[i]];
+        (*t)[i] += (*y)[from[i]];
 #else
-    *t += __builtin_shuffle(*y, __builtin_convertvector(*by, lanes));
+    *t += __builtin_shuffle(*y, from);
 #endif
 }
 
+/* Whole numbers throughout, so the order of the sum is of no account. */
 static inline double squares(const lanes *t)
 {
-    double s = 0;
+    wide v = __builtin_convertvector(*t, wide);
 
-    for (int i = 0; i < LANES; i++)
-        s += (double)(*t)[i] * (double)(*t)[i];
-    return s;
+    v *= v;
+#ifndef __clang__
+    v += __builtin_shuffle(v, (places){ 4, 5, 6, 7, 0, 1, 2, 3 });
+    v += __builtin_shuffle(v, (places){ 2, 3, 0, 1, 6, 7, 4, 5 });
+    return v[0] + v[1];
+#else
+    return ((v[0] + v[1]) + (v[2] + v[3])) + ((v[4] + v[5]) + (v[6] + v[7]));
+#endif
 }
 
 /* ndraw draws of one stream. A word w gives order w n / 2^32, drawn again where that is not even
  * (Lemire 2019, ACM Trans. Model. Comput. Simul. 29:3). */
 PL_CLONES static uint64_t draw_batch(const complete *c, uint64_t batch, size_t ndraw)
 {
+    const lanes *const y = c->y;
+    const order *const orders = c->orders;
+    const size_t nblock = c->nblock;
+    const uint32_t norder = c->norder, refused = c->refused;
+    const double made = c->made;
     uint32_t words[WORDS], next = 0;
     size_t used = WORDS;
     uint64_t far = 0;
 
     for (size_t i = 0; i < ndraw; i++) {
-        lanes t = c->y[0];
+        lanes t = y[0];
 
-        for (size_t b = 1; b < c->nblock; b++) {
+        for (size_t b = 1; b < nblock; b++) {
             uint64_t w;
 
             do {
@@ -68,11 +84,11 @@ PL_CLONES static uint64_t draw_batch(const complete *c, uint64_t batch, size_t n
                     next += WORDS / 4;
                     used = 0;
                 }
-                w = (uint64_t)words[used++] * c->norder;
-            } while ((uint32_t)w < c->refused);
-            add_in_order(&t, &c->y[b], &c->orders[w >> 32]);
+                w = (uint64_t)words[used++] * norder;
+            } while ((uint32_t)w < refused);
+            add_in_order(&t, &y[b], orders[w >> 32]);
         }
-        far += squares(&t) >= c->made;
+        far += squares(&t) >= made;
     }
     return far;
 }
@@ -87,7 +103,8 @@ static void list_orders(complete *c)
         size_t last = c->k - 1, j = last, l = last;
         uint8_t kept;
 
-        memcpy(&c->orders[n], at, sizeof at);
+        for (uint32_t i = 0; i < LANES; i++)
+            c->orders[n] |= (order)at[i] << 4 * i;
         while (j > 0 && at[j - 1] > at[j])
             j--;
         if (!j)
@@ -184,7 +201,7 @@ pl_code pl_randomise_complete(pl_arena *a, const pl_arranged *x, uint64_t draws,
     complete c = { .k = x->nlevel, .nblock = x->nblock, .norder = 1, .seed = seed };
     bool *seen = pl_arena_get(a, x->nblock, x->nlevel * sizeof *seen);
     double *low = PL_NEWN(a, x->nblock, double), *high = PL_NEWN(a, x->nblock, double);
-    char *y, *orders;
+    char *y;
 
     *whole = false;
     *far = 0;
@@ -196,12 +213,10 @@ pl_code pl_randomise_complete(pl_arena *a, const pl_arranged *x, uint64_t draws,
         c.norder *= i;
     c.refused = (uint32_t)(-c.norder % c.norder);
     y = pl_arena_get(a, x->nblock + 1, sizeof(lanes));
-    orders = pl_arena_get(a, c.norder + 1, sizeof(order));
-    if (!y || !orders)
+    c.orders = PL_NEWN(a, c.norder, order);
+    if (!y || !c.orders)
         return pl_nomem(d);
     c.y = (lanes *)(void *)(y + (sizeof(lanes) - (uintptr_t)y % sizeof(lanes)) % sizeof(lanes));
-    c.orders = (order *)(void *)(orders + (sizeof(order) - (uintptr_t)orders % sizeof(order)) %
-                                              sizeof(order));
     list_orders(&c);
     put_on_grid(&c, x, low, high);
     draw_all(&c, draws, far);

@@ -76,6 +76,9 @@ struct pl_curve {
     /* h at n points, 0 at low and 1 at high (beyond them where u is). NULL for curves that do
      * not go one way only (polynomial:2 and up) and for `flat`. */
     void (*rise)(const double *u, size_t n, double low, double high, double s, double *h);
+    /* Where h is `part` of 1, 0 <= part <= 1: n at once, a multiple of 8. NULL where rise is. */
+    void (*reach)(double low, double high, const double *s, const double *part, size_t n,
+                  double *u);
     /* Search coordinate: s = origin + exp(z), origin = low when from_low, else 0. grid writes at
      * most PL_CURVE_GRID_MOST z in rising order, from one limit to the other, dense enough that
      * a local optimum of a fit has a point on either side; returns their number. */

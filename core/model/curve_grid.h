@@ -24,5 +24,7 @@ size_t pl_curve_grid_knees(const pl_curve_span *span, bool beyond, double *z);
 
 /* The rise of a straight line: line and polynomial:1. */
 void pl_curve_rise_line(const double *u, size_t n, double low, double high, double s, double *h);
+void pl_curve_reach_line(double low, double high, const double *s, const double *part, size_t n,
+                         double *u);
 
 #endif

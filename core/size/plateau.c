@@ -187,29 +187,6 @@ static pl_code check(const pl_plateau_question *q, double *shape, pl_diags *d)
 
 /* ---- one draw ---- */
 
-/* Chi-square on df, by Marsaglia & Tsang 2000 (ACM Trans. Math. Softw. 26:363): a gamma of shape
- * df/2, below 1 lifted by a power of a uniform. */
-static double chisq(pl_stream *s, double df)
-{
-    double shape = df / 2, lift = 1, d, c;
-
-    if (shape < 1) {
-        lift = pow(pl_stream_unit(s), 1 / shape);
-        shape += 1;
-    }
-    d = shape - 1.0 / 3;
-    c = 1 / sqrt(9 * d);
-    for (;;) {
-        double x = pl_stream_normal(s), v = 1 + c * x;
-
-        if (v <= 0)
-            continue;
-        v = v * v * v;
-        if (log(pl_stream_unit(s)) < 0.5 * x * x + d - d * v + d * log(v))
-            return 2 * d * v * lift;
-    }
-}
-
 typedef struct work {
     const pl_plateau_question *q;
     const pl_judge *judge;
@@ -229,7 +206,7 @@ static double scatter_of(const work *w, pl_stream *s)
 
     if (w->basis == PL_SIZE_AT_UPPER)
         return w->sd_upper;
-    return w->basis == PL_SIZE_ASSURED ? w->sd * sqrt(df / chisq(s, df)) : w->sd;
+    return w->basis == PL_SIZE_ASSURED ? w->sd * sqrt(df / pl_stream_chisq(s, df)) : w->sd;
 }
 
 static pl_plateau_end draw_one(const work *w, uint64_t draw, double *scratch)
@@ -255,10 +232,10 @@ static pl_plateau_end draw_one(const work *w, uint64_t draw, double *scratch)
 
         mean[k] = truth[k] + mean[k] * own / sqrt(w->n * w->efficiency);
         if (q->size.relative) /* blocks take an even part of each level's freedom */
-            ss += own * own * chisq(&s, df / (double)q->K);
+            ss += own * own * pl_stream_chisq(&s, df / (double)q->K);
     }
     if (!q->size.relative)
-        ss = sd * sd * chisq(&s, df);
+        ss = sd * sd * pl_stream_chisq(&s, df);
     end = pl_judge_study(w->judge, mean, ss, scratch, &point);
     if (end == PL_END_FOUND && !(fabs(log(point / q->guesses[g].onset)) <= log(q->within)))
         end = PL_END_FAR;

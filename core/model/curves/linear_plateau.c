@@ -35,6 +35,12 @@ static void rise(const double *u, size_t n, double low, double high, double s, d
         h[i] = u[i] < end ? (u[i] - low) / (end - low) : 1;
 }
 
+static void reach(double low, double high, const double *s, const double *part, size_t n, double *u)
+{
+    for (size_t i = 0; i < n; i++)
+        u[i] = low + part[i] * ((s[i] < high ? s[i] : high) - low);
+}
+
 static size_t grid(const pl_curve_span *span, double *z)
 {
     return pl_curve_grid_knees(span, false, z);
@@ -60,6 +66,7 @@ const pl_curve pl_curve_linear_plateau = {
     .columns = columns,
     .gradient = gradient,
     .rise = rise,
+    .reach = reach,
     .from_low = true,
     .grid = grid,
     .limit = limit,

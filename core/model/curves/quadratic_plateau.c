@@ -1,6 +1,8 @@
 /* quadratic-plateau: a parabola from floor at u = 0 that meets top level at the knee, flat from
  * there: g = 1 - (1 - u/knee)^2. The knee may lie beyond the data; far beyond, the curve is a
  * line. */
+#include <math.h>
+
 #include "model/curve.h"
 #include "model/curve_grid.h"
 
@@ -38,6 +40,17 @@ static void rise(const double *u, size_t n, double low, double high, double s, d
                           : (s - low) * (s - low) / scale;
 }
 
+/* v (2 S - v) = part scale, S the knee and v the place, from low. */
+static void reach(double low, double high, const double *s, const double *part, size_t n, double *u)
+{
+    for (size_t i = 0; i < n; i++) {
+        const double S = s[i] - low, width = high - low;
+        const double w = part[i] * (S < width ? S * S : width * (2 * S - width));
+
+        u[i] = low + w / (S + sqrt(fmax(S * S - w, 0)));
+    }
+}
+
 static size_t grid(const pl_curve_span *span, double *z)
 {
     return pl_curve_grid_knees(span, true, z);
@@ -63,6 +76,7 @@ const pl_curve pl_curve_quadratic_plateau = {
     .columns = columns,
     .gradient = gradient,
     .rise = rise,
+    .reach = reach,
     .from_low = true,
     .grid = grid,
     .limit = limit,

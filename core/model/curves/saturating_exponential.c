@@ -2,6 +2,8 @@
  * lowest u to all others. */
 #include <math.h>
 
+#include "base/clones.h"
+#include "base/lanes.h"
 #include "model/curve.h"
 #include "model/curve_grid.h"
 
@@ -36,6 +38,23 @@ static void rise(const double *u, size_t n, double low, double high, double s, d
         h[i] = expm1(-s * (u[i] - low)) / scale;
 }
 
+PL_CLONES static void reach(double low, double high, const double *s, const double *part, size_t n,
+                            double *u)
+{
+    for (size_t i = 0; i < n; i += PL_LANES) {
+        const pl_lanes rate = *(const pl_lanes *)(const void *)(s + i), last = rate * 0.0 - 700.0;
+        pl_lanes y = rate * (low - high);
+        pl_lane_bits gone; /* nothing is left of it at the high end */
+
+        pl_lanes_less(&y, &last, &gone);
+        pl_lanes_choose(&gone, &last, &y, &y);
+        pl_lanes_expm1(&y, &y);
+        y *= *(const pl_lanes *)(const void *)(part + i);
+        pl_lanes_log1p(&y, &y);
+        *(pl_lanes *)(void *)(u + i) = low - y / rate;
+    }
+}
+
 static size_t grid(const pl_curve_span *span, double *z)
 {
     const double gap = pl_curve_first_gap(span), width = span->high - span->low;
@@ -64,6 +83,7 @@ const pl_curve pl_curve_saturating_exponential = {
     .columns = columns,
     .gradient = gradient,
     .rise = rise,
+    .reach = reach,
     .grid = grid,
     .limit = limit,
 };

@@ -37,6 +37,15 @@ static double small(const pl_curve_span *span)
     return span->low > 0 ? span->low : pl_curve_first_gap(span);
 }
 
+static void reach(double low, double high, const double *s, const double *part, size_t n, double *u)
+{
+    for (size_t i = 0; i < n; i++) {
+        const double w = part[i] * (high - low);
+
+        u[i] = low + w * (s[i] + low) / (s[i] + high - w);
+    }
+}
+
 static size_t grid(const pl_curve_span *span, double *z)
 {
     const double unit = small(span), high = 1e3 * fmax(span->high - span->low, unit);
@@ -67,6 +76,7 @@ const pl_curve pl_curve_saturating_hyperbola = {
     .columns = columns,
     .gradient = gradient,
     .rise = rise,
+    .reach = reach,
     .grid = grid,
     .limit = limit,
 };
