@@ -2,7 +2,7 @@
 # Runs the test programs given as arguments and the command-line tests, as many at a
 # time as there are cores (PLATEN_JOBS), and counts. A test program is cmocka's; a
 # command-line test is a shell script. What a failed one said is shown, and what a test
-# has counted itself ("COUNTED: 915 kills").
+# has counted itself ("COUNTED: 915 kills"). Long forms print rows of tables ("| ...").
 set -u
 if [ "${1:-}" = --one ]; then # folder for what is said, then the test
     log=$(mktemp "$2/XXXXXX")
@@ -23,6 +23,7 @@ for f in "$said"/*.failed; do
     echo "FAILED: $(cat "$f")"
     cat "${f%.failed}.said"
 done
+[ -z "${PLATEN_LONG:-}" ] || grep -h '^| ' "$said"/*.said # rows of docs/validation.md
 cat "$said"/*.said | sed -n -e 's/^COUNTED: /  /p' -e '/^SKIPPED:/p'
 skipped=$(grep -l '^SKIPPED:' "$said"/*.said | wc -l)
 echo

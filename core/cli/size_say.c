@@ -130,8 +130,9 @@ static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_a
     bool upper = !isnan(s->sd_upper), width = !isnan(q->width_at_most);
     const char *text;
 
-    pl_grid_column(g, PL_SIDE_RIGHT,
-                   q->across > 1 ? "glue-ups per treatment" : "glue-ups per level", NULL);
+    pl_grid_column(
+        g, PL_SIDE_RIGHT,
+        pl_size_replicate(q) > q->levels ? "glue-ups per treatment" : "glue-ups per level", NULL);
     pl_grid_column(g, PL_SIDE_RIGHT, "joints in all", NULL);
     if (chances)
         pl_grid_column(g, PL_SIDE_RIGHT, chance_heading(q), "%");
@@ -194,7 +195,7 @@ static void say_standard(pl_run *run, const pl_size_question *q, const pl_size_a
 
 static void add_effects(pl_run *run, const pl_size_question *q, unsigned n)
 {
-    static const char *const kinds[] = { "main", "trend", "meeting" };
+    static const char *const kinds[] = { "main", "trend", "meeting", "bend" };
     pl_jval *list = pl_jadd_array(run->answer, "effects");
 
     for (size_t i = 0; i < q->neffect; i++) {
@@ -204,7 +205,10 @@ static void add_effects(pl_run *run, const pl_size_question *q, unsigned n)
 
         pl_jadd_text(o, "effect", e->name);
         pl_jadd_text(o, "kind", kinds[e->kind]);
-        pl_jadd_text(o, "judged_between", e->whole ? "blocks" : "glue-ups");
+        pl_jadd_text(o, "judged_between",
+                     e->outer   ? "outer-blocks"
+                     : e->whole ? "blocks"
+                                : "glue-ups");
         pl_jadd_number(o, "effect_df", r.df1);
         pl_jadd_number(o, "error_df", r.df2);
         pl_jadd_number(o, "sd", r.sd);

@@ -8,7 +8,6 @@
 
 #include "cli/curve_child.h"
 #include "cli/data.h"
-#include "cli/study_effects.h"
 #include "fit/bridged.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
@@ -16,6 +15,7 @@
 #include "fit/onset.h"
 #include "fit/plateau.h"
 #include "fit/randomise.h"
+#include "fit/study_effects.h"
 #include "fit/surface.h"
 #include "report/say.h"
 #include "report/trust.h"
@@ -154,7 +154,6 @@ static pl_code compare_factors(pl_run *run, const pl_study *s, pl_linear_fit *fi
     return rc;
 }
 
-/* What the arrangement can show: core/cli/study_effects.h. */
 /* A design for a curved surface: where its top lies. */
 static pl_code fit_surface(pl_run *run, const pl_study *s, const pl_table *t, const pl_matching *m,
                            pl_fit_answer *out)
@@ -216,7 +215,7 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
                      : pl_nomem(&run->diags);
 
     if (!rc)
-        rc = pl_study_effects(run, s, t, &spec, &table);
+        rc = pl_study_effects(run->arena, s, t, &spec, &table, &run->diags);
     if (rc)
         return rc;
     spec.blocks = m.blocks;

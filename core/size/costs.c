@@ -93,8 +93,8 @@ void pl_size_trades(const pl_size_question *q, unsigned glue_ups_per_level, pl_s
     unsigned all = glue_ups_per_level * q->levels;
 
     *n = 0;
-    if (q->aim != PL_AIM_DIFFERENCE || q->columns || q->across > 1 || q->levels < 3 ||
-        isnan(q->worth_noticing))
+    if (q->aim != PL_AIM_DIFFERENCE || q->columns || pl_size_replicate(q) > q->levels ||
+        q->levels < 3 || isnan(q->worth_noticing))
         return;
     for (unsigned levels = q->levels; levels >= 2; levels--) {
         pl_size_question with = *q;

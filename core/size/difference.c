@@ -52,9 +52,12 @@ static double width(const pl_size_question *q, unsigned n)
 static void say_question(pl_text *t, const pl_size_question *q)
 {
     if (!isnan(q->worth_noticing)) {
-        pl_text_add(t, "A difference of %s between two of %u levels is to be noticed %s",
-                    pl_size_amount(t, q, q->worth_noticing), q->levels,
-                    pl_size_asked(t, 1 - q->miss_at_most));
+        pl_text_add(t, "A difference of %s between two ", pl_size_amount(t, q, q->worth_noticing));
+        if (q->each_worth > 0) /* several factors side by side */
+            pl_text_put(t, "levels of any one factor");
+        else
+            pl_text_add(t, "of %u levels", q->levels);
+        pl_text_add(t, " is to be noticed %s", pl_size_asked(t, 1 - q->miss_at_most));
         if (q->groups > 1)
             pl_text_add(t, ", in each of %u groups", q->groups);
         pl_text_add(t, ", with a false alarm %s.\n", pl_size_asked(t, q->false_alarm));

@@ -172,7 +172,7 @@ static unsigned need_after(pl_arena *a, const pl_size_question *q, unsigned pilo
 
 unsigned pl_size_pilot_that_pays(pl_arena *a, const pl_size_question *q, pl_diags *d)
 {
-    double a_level = (double)q->levels * q->groups * q->across;
+    double a_level = (double)q->groups * pl_size_replicate(q);
     pl_size_question high = *q;
     const pl_size_answer *w;
     double at_high = INFINITY;

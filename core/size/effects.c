@@ -10,7 +10,7 @@
 /* Blocks of all groups with n of each treatment. */
 static double blocks_of(const pl_size_question *q, unsigned n)
 {
-    return q->groups * ceil((double)n * q->levels * q->across / q->block_size);
+    return q->groups * ceil((double)n * pl_size_replicate(q) / q->block_size);
 }
 
 /* Sum of squares of the places about their mean, over the square of their span. */
@@ -42,14 +42,35 @@ static double noncentrality(const pl_size_effect *e, double units)
                                         : r / 2;
 }
 
+/* Stretches of what is changed least often: in each a block of every group that shares its
+ * setting. */
+static double outer_of(const pl_size_question *q, unsigned n)
+{
+    return blocks_of(q, n) * q->outer / q->groups;
+}
+
+static void judge_outer(const pl_size_question *q, const pl_size_effect *e, unsigned n,
+                        pl_size_effect_row *r, double *per_D2)
+{
+    double all = (double)n * pl_size_replicate(q) * q->groups, outer = outer_of(q, n);
+    double sd = pl_size_sd(q), b = q->between_blocks;
+
+    r->df2 = outer - q->outer;
+    r->sd = sqrt(q->between_outer * q->between_outer + b * b * outer / blocks_of(q, n) +
+                 sd * sd * outer / all);
+    *per_D2 = noncentrality(e, outer);
+}
+
 /* Between blocks a block's mean is one unit; each level has its own blocks. */
 static void judge_between(const pl_size_question *q, const pl_size_effect *e, unsigned n,
                           pl_size_effect_row *r, double *per_D2)
 {
-    double all = (double)n * q->levels * q->across * q->groups, blocks = blocks_of(q, n);
+    double all = (double)n * pl_size_replicate(q) * q->groups, blocks = blocks_of(q, n);
     double sd = pl_size_sd(q);
 
     r->df2 = blocks - q->groups;
+    if (q->outer) /* compared within outer ones */
+        r->df2 -= outer_of(q, n) - q->outer;
     r->sd = sqrt(q->between_blocks * q->between_blocks + sd * sd * blocks / all);
     *per_D2 = noncentrality(e, blocks);
 }
@@ -57,7 +78,7 @@ static void judge_between(const pl_size_question *q, const pl_size_effect *e, un
 static double chance_at(const pl_size_question *q, const pl_size_effect *e, unsigned n,
                         pl_size_effect_row *r)
 {
-    double units = (double)n * q->levels * q->across * q->groups, per_D2, lambda;
+    double units = (double)n * pl_size_replicate(q) * q->groups, per_D2, lambda;
     pl_real p = { NAN, 0 };
 
     r->df1 = e->kind == PL_SIZE_TREND     ? 1
@@ -66,7 +87,13 @@ static double chance_at(const pl_size_question *q, const pl_size_effect *e, unsi
     r->df2 = pl_size_error_df(q, n);
     r->sd = pl_size_sd(q);
     per_D2 = noncentrality(e, units) * pl_size_efficiency(q);
-    if (e->whole)
+    if (e->df1 > 0) {
+        r->df1 = e->df1;
+        per_D2 = n * e->per_replicate;
+    }
+    if (e->outer)
+        judge_outer(q, e, n, r, &per_D2);
+    else if (e->whole)
         judge_between(q, e, n, r, &per_D2);
     lambda = per_D2 * pow(q->worth_noticing / r->sd, 2);
     if (r->df2 > 0 && !isnan(lambda))
@@ -104,11 +131,13 @@ static void say_effect(pl_text *t, const pl_size_question *q, const pl_size_effe
 {
     static const char *const what[] = { "its levels are not alike",
                                         "a straight line along it, end to end",
-                                        "a difference here that is none there" };
+                                        "a difference here that is none there",
+                                        "its middle off the line between its ends" };
     pl_size_effect_row r = pl_size_effect_at(q, e, n);
 
     pl_text_add(t, "- %s (%s): ", e->name, what[e->kind]);
-    if (e->whole && isnan(q->between_blocks)) {
+    if (((e->whole || e->outer) && isnan(q->between_blocks)) ||
+        (e->outer && isnan(q->between_outer))) {
         pl_text_put(t, "compared between blocks (boards, stretches without a change), and nobody "
                        "has said how much these differ\n");
         return;
@@ -117,7 +146,7 @@ static void say_effect(pl_text *t, const pl_size_question *q, const pl_size_effe
         pl_text_add(t, "%u per treatment", r.need);
     else
         pl_text_add(t, "more than %u per treatment", q->cap);
-    if (e->whole)
+    if (e->whole || e->outer)
         pl_text_put(t, ", for it is compared between blocks");
     if (isnan(r.power))
         pl_text_add(t, "; with %u nothing can be told\n", n);

@@ -2,6 +2,7 @@
  * which scatter, in which blocks. */
 #include <math.h>
 
+#include "size/arranged.h"
 #include "size/plateau.h"
 #include "size/size.h"
 
@@ -30,6 +31,7 @@ static pl_code unfit(pl_arena *a, const pl_study *s, const char *pointer, const 
 static void set_levels(const pl_study *s, pl_size_question *q)
 {
     size_t all = pl_study_treatments(s), levels = all;
+    int with = pl_study_with_board(s);
 
     if (s->question.aim == PL_AIM_AS_GOOD_AS)
         levels = s->factors[s->question.compared].nlevel;
@@ -39,8 +41,20 @@ static void set_levels(const pl_study *s, pl_size_question *q)
         levels = s->factors[s->question.over].nlevel;
     else if (s->question.for_each >= 0)
         levels = all / s->factors[s->question.for_each].nlevel;
+    else if (with >= 0 && all > s->factors[with].nlevel) /* within a board only the others differ */
+        levels = all / s->factors[with].nlevel;
     q->levels = (unsigned)levels;
     q->groups = (unsigned)(all / levels);
+}
+
+static bool boards_compared(const pl_study *s, int with_board)
+{
+    if (with_board < 0)
+        return false;
+    if (s->question.aim == PL_AIM_AS_GOOD_AS)
+        return s->question.compared == with_board;
+    return s->question.over >= 0 ? s->question.over == with_board
+                                 : pl_study_treatments(s) == s->factors[with_board].nlevel;
 }
 
 /* Glue-ups that a plan puts on a board of the smallest kind: what it holds, but one of
@@ -51,8 +65,7 @@ static unsigned board_holds(const pl_study *s)
     unsigned least = (unsigned)pl_study_treatments(s), m = pl_study_specimens_per_glue_up(s);
     int with_board = pl_study_with_board(s);
 
-    if (with_board >= 0 && with_board != s->question.for_each &&
-        (s->question.over < 0 || s->question.over == with_board))
+    if (boards_compared(s, with_board))
         return 0;
     if (with_board >= 0) /* a board has one of its levels only */
         least /= (unsigned)s->factors[with_board].nlevel;
@@ -92,6 +105,7 @@ static void set_scatter(const pl_study *s, pl_size_question *q)
     q->within = c->within;
     q->between_blocks = c->between_boards;
     q->between_sessions = c->between_sessions;
+    q->between_stretches = c->between_stretches;
     q->pilot_boards = c->boards;
     q->pilot_specimens = c->specimens;
     if (c->glue_ups) {
@@ -120,6 +134,8 @@ static void scale_scatter(pl_size_question *q, double by)
 {
     q->sd *= by;
     q->between_blocks *= by;
+    q->between_stretches *= by;
+    q->between_outer *= by;
     q->between_sessions *= by;
     q->between_glue_ups *= by;
     q->within *= by;
@@ -197,20 +213,15 @@ static pl_aim aim_of(const pl_study *s)
 
 /* ---------------------------------------------------------------- designs --- */
 
-/* A fraction or a screening: every factor has two levels, all runs are used for each, and what
- * is not a factor by itself is taken to do nothing. Squares: rows are boards, columns sessions,
+/* Squares: rows are boards, columns sessions,
  * and of two factors each takes degrees of freedom from the other. */
 static void set_arrangement(const pl_study *s, pl_size_question *q)
 {
     unsigned runs = (unsigned)pl_study_treatments(s);
 
     switch (s->arrangement.kind) {
-    case PL_ARRANGE_FRACTION:
-    case PL_ARRANGE_SCREENING:
-        q->levels = 2;
-        q->groups = 1;
-        q->across = runs / 2;
-        q->other_df = (double)s->nfactor - 1;
+    case PL_ARRANGE_ROW_COLUMN: /* a session takes one glue-up of every board */
+        q->other_df = q->block_size - 1.0;
         break;
     case PL_ARRANGE_LATIN:
         q->columns = q->block_size = q->levels;
@@ -242,8 +253,18 @@ static void set_stretches(const pl_study *s, pl_size_question *q)
         return;
     q->levels = q->block_size = within;
     q->groups = all / within;
-    if (!isnan(s->scatter.between_sessions)) /* a stretch is a sitting or part of one */
+    if (layers > 1) {
+        q->outer = 1;
+        for (size_t i = 0; i < s->nfactor; i++)
+            if (pl_study_layer_of(s, i) == 0)
+                q->outer *= (unsigned)s->factors[i].nlevel;
+        q->between_outer = q->between_sessions;
+        q->between_blocks = q->between_stretches;
+    } else if (!isnan(q->between_stretches)) {
+        q->between_blocks = q->between_stretches;
+    } else if (!isnan(q->between_sessions)) { /* a stretch is a sitting or part of one */
         q->between_blocks = q->between_sessions;
+    }
 }
 
 static pl_size_effect *next_effect(pl_size_question *q, pl_size_effect *list, const char *name,
@@ -263,10 +284,10 @@ static bool whole(const pl_study *s, const pl_size_question *q, size_t factor)
                              pl_study_layer_of(s, factor) < pl_study_layers(s));
 }
 
-/* Of two layers the outer one has an error of its own, which nobody states: left out. */
-static bool left_out(const pl_study *s, size_t factor)
+/* Of two layers the outer one has an error of its own. */
+static bool outermost(const pl_study *s, const pl_size_question *q, size_t factor)
 {
-    return pl_study_layers(s) > 1 && pl_study_layer_of(s, factor) == 0;
+    return q->outer && pl_study_layer_of(s, factor) == 0;
 }
 
 /* Every factor, a line along those that are numbers, and every two that may meet. */
@@ -283,17 +304,10 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
         const pl_factor *f = &s->factors[i];
         double *at = f->numeric && f->nlevel > 2 ? PL_NEWN(a, f->nlevel, double) : NULL;
 
-        if (left_out(s, i)) {
-            pl_remark(d, s->name,
-                      .found = pl_arena_printf(a,
-                                               "%s is changed least often of all: how many it "
-                                               "takes is not worked out",
-                                               f->name));
-            continue;
-        }
         e = next_effect(q, list, f->name, PL_SIZE_MAIN);
         e->levels[0] = (unsigned)f->nlevel;
         e->whole = whole(s, q, i);
+        e->outer = outermost(s, q, i);
         if (!at)
             continue;
         for (size_t k = 0; k < f->nlevel; k++)
@@ -302,6 +316,7 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
         e->levels[0] = (unsigned)f->nlevel;
         e->at = at;
         e->whole = whole(s, q, i);
+        e->outer = outermost(s, q, i);
     }
     for (size_t i = 0; i < s->nfactor && full; i++)
         for (size_t k = 0; k < i; k++) {
@@ -311,6 +326,7 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
             e->levels[0] = (unsigned)s->factors[k].nlevel;
             e->levels[1] = (unsigned)s->factors[i].nlevel;
             e->whole = whole(s, q, i) && whole(s, q, k);
+            e->outer = outermost(s, q, i) && outermost(s, q, k);
         }
     return PL_OK;
 }
@@ -345,7 +361,8 @@ pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out
     if (out->aim == PL_AIM_DIFFERENCE) {
         set_stretches(s, out);
         set_arrangement(s, out);
-        rc = set_effects(a, s, out, diags);
+        rc = pl_size_is_arranged(s) ? pl_size_arranged(a, s, out, diags)
+                                    : set_effects(a, s, out, diags);
     }
     return rc ? rc : set_worth(a, s, out, diags);
 }

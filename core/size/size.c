@@ -25,7 +25,9 @@ void pl_size_question_init(pl_size_question *q)
     *q = (pl_size_question){ .groups = 1,
                              .across = 1,
                              .between_blocks = NAN,
+                             .between_outer = NAN,
                              .between_sessions = NAN,
+                             .between_stretches = NAN,
                              .worth_noticing = NAN,
                              .kind = PL_Q_NONE,
                              .sd = NAN,
@@ -49,9 +51,14 @@ void pl_size_question_init(pl_size_question *q)
 
 /* ------------------------------------------------------------- the layout --- */
 
+unsigned pl_size_replicate(const pl_size_question *q)
+{
+    return q->runs ? q->runs : q->levels * q->across;
+}
+
 double pl_size_error_df(const pl_size_question *q, unsigned n)
 {
-    double units = (double)n * q->levels * q->across, blocks = 1, df, k = q->columns;
+    double units = (double)n * pl_size_replicate(q), blocks = 1, df, k = q->columns;
 
     if (q->block_size)
         blocks = ceil(units / q->block_size);
@@ -68,7 +75,7 @@ double pl_size_efficiency(const pl_size_question *q)
 
 double pl_size_worth(const pl_size_question *q, unsigned n)
 {
-    return n * (double)q->across * pl_size_efficiency(q);
+    return n * (q->each_worth > 0 ? q->each_worth : q->across * pl_size_efficiency(q));
 }
 
 static double squared(double part)
@@ -212,7 +219,7 @@ static pl_size_row row_of(const sizing *z, unsigned n)
     const pl_size_question *q = z->q;
     pl_size_row r = { .glue_ups_per_level = n, .specimens_per_glue_up = q->specimens_per_glue_up };
 
-    r.glue_ups = (size_t)n * q->levels * q->groups * q->across;
+    r.glue_ups = (size_t)n * q->groups * pl_size_replicate(q);
     r.specimens = r.glue_ups * q->specimens_per_glue_up;
     r.error_df = z->aim->error_df(q, n);
     for (int b = 0; b < PL_NSIZE_BASES; b++) {
@@ -231,7 +238,7 @@ static pl_size_row row_of(const sizing *z, unsigned n)
 /* Smallest number with an error to compare with. */
 static unsigned least_n(const sizing *z)
 {
-    unsigned n = z->q->across > 1 ? 1 : 2;
+    unsigned n = pl_size_replicate(z->q) > z->q->levels ? 1 : 2;
 
     while (n < z->q->cap && !(z->aim->error_df(z->q, n) > 0))
         n++;

@@ -38,9 +38,10 @@ typedef enum pl_scatter_from {
  * SI unit; which does not matter to any chance. */
 /* One effect of a layout with several factors, asked for by itself. */
 typedef enum pl_size_effect_kind {
-    PL_SIZE_MAIN,   /* two levels of a factor, all else averaged over */
-    PL_SIZE_TREND,  /* a straight line along its levels, from the first to the last */
-    PL_SIZE_MEETING /* a difference of two levels that is another at another factor's level */
+    PL_SIZE_MAIN,    /* two levels of a factor, all else averaged over */
+    PL_SIZE_TREND,   /* a straight line along its levels, from the first to the last */
+    PL_SIZE_MEETING, /* a difference of two levels that is another at another factor's level */
+    PL_SIZE_BEND     /* the middle of a measured factor off the line between its ends */
 } pl_size_effect_kind;
 
 typedef struct pl_size_effect {
@@ -49,6 +50,12 @@ typedef struct pl_size_effect {
     unsigned levels[2]; /* of the factor, and of the other of a meeting */
     const double *at;   /* trend: places of the levels; NULL: equal steps */
     bool whole;         /* compared between blocks: a whole plot, a board, has one level only */
+    bool outer;         /* compared between the outer blocks that hold the blocks */
+    /* Read from a plan: noncentrality of one glue-up of each treatment for worth_noticing = sigma,
+     * its df, and the two levels that are hardest to tell apart; 0: by the formulas for complete
+     * layouts. */
+    double per_replicate, df1;
+    unsigned hardest[2];
 } pl_size_effect;
 
 typedef struct pl_size_effect_row {
@@ -71,10 +78,17 @@ typedef struct pl_size_question {
     unsigned across;       /* glue-ups of a level in one replicate of a group; 1 */
     unsigned columns;      /* sessions that cross the blocks in squares of so many; 0: none */
     double other_df;       /* of what else is fitted beside levels, groups and blocks; 0 */
+    unsigned runs;         /* glue-ups of one replicate of a group; 0: levels x across */
+    double each_worth;     /* glue-ups of a level, without blocks, that a replicate is worth; 0:
+                              across x efficiency */
     const pl_size_effect *effects; /* asked for by themselves */
     size_t neffect;
     double between_glue_ups, within; /* parts of the scatter, or NAN */
     double between_blocks;           /* from board to board, or of whole plots; NAN: not known */
+    unsigned outer;                  /* settings that an outer block has one of, blocks of so many
+                                      * groups over these in each; 0: blocks lie in no others */
+    double between_outer;            /* from one outer block to the next; NAN: not known */
+    double between_stretches;        /* of the innermost stretches of what is hard to change */
     double between_sessions;         /* counts where levels are not compared within blocks */
     unsigned specimens_per_glue_up;  /* 1 */
     pl_scatter_from from;
@@ -198,6 +212,8 @@ double pl_size_error_df(const pl_size_question *q, unsigned n);
  * than the number of levels that of the best ones there can be:
  * v (k - 1) / (k (v - 1)) (Kempthorne 1956, Ann. Math. Statist. 27:846). */
 double pl_size_efficiency(const pl_size_question *q);
+/* Glue-ups of one replicate of a group. */
+unsigned pl_size_replicate(const pl_size_question *q);
 /* Glue-ups without blocks that n of a level are worth: n x across x efficiency. */
 double pl_size_worth(const pl_size_question *q, unsigned n);
 /* sd of the mean of one glue-up: sqrt(between^2 + within^2 / m) when the parts are

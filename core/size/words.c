@@ -156,7 +156,7 @@ static char *per_treatment(pl_arena *a, const pl_size_question *q, char *words)
     static const char level[] = "per level";
     pl_text t;
 
-    if (!words || q->across == 1)
+    if (!words || pl_size_replicate(q) == q->levels)
         return words;
     pl_text_init(&t, a);
     for (char *at; (at = strstr(words, level)); words = at + sizeof level - 1) {

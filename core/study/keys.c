@@ -173,6 +173,13 @@ static const pl_key scatter_keys[] = {
       AT(pl_raw_scatter, between_sessions),
       .otherwise = "none",
       .help = "the part from session to session, beside sd or cv" },
+    { .name = "between_stretches",
+      .is = PL_IS_WORTH,
+      AT(pl_raw_scatter, between_stretches),
+      .otherwise = "`between_sessions`, where one stretch does not lie within another",
+      .help = "the part from one stretch, in which what is hard to change is left alone, to the "
+              "next; where stretches lie within others, of the inner ones, the outer ones' being "
+              "`between_sessions`" },
     { .name = "boards",
       .is = PL_IS_WHOLE,
       .low = 1,

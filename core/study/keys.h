@@ -133,7 +133,7 @@ typedef struct pl_raw_scatter {
     pl_dim sd;
     double cv;
     unsigned glue_ups, boards, specimens;
-    pl_worth between_glue_ups, within, between_boards, between_sessions;
+    pl_worth between_glue_ups, within, between_boards, between_sessions, between_stretches;
     const char *const *history;
     size_t nhistory;
 } pl_raw_scatter;

@@ -219,6 +219,7 @@ static void build_scatter(pl_build *b)
                        .within = NAN,
                        .between_boards = raw->between_boards.value,
                        .between_sessions = raw->between_sessions.value,
+                       .between_stretches = raw->between_stretches.value,
                        .boards = raw->boards,
                        .specimens = raw->specimens };
     if (!at || at->kind != PL_JSON_OBJECT) {
@@ -245,6 +246,7 @@ static void build_scatter(pl_build *b)
     build_components(b, at, raw);
     both_measures(b, at, &raw->between_boards, "between_boards", isnan(s->sd_Pa));
     both_measures(b, at, &raw->between_sessions, "between_sessions", isnan(s->sd_Pa));
+    both_measures(b, at, &raw->between_stretches, "between_stretches", isnan(s->sd_Pa));
     if (s->boards > s->glue_ups)
         pl_fill_fail(&b->f, PL_ECONFLICT, pl_json_get(at, "boards"), NULL,
                      "no more boards than the `glue_ups` that came from them", "");

@@ -178,11 +178,11 @@ typedef struct pl_times {
 
 typedef struct pl_scatter {
     bool unknown;
-    double sd_Pa, cv;                        /* one of them, the other NAN */
-    unsigned glue_ups;                       /* it came from; 0 = not said */
-    double between_glue_ups, within;         /* components, in the same measure; NAN if absent */
-    double between_boards, between_sessions; /* beside them; NAN if absent */
-    unsigned boards, specimens;              /* the pilot had; 0 = not said */
+    double sd_Pa, cv;                /* one of them, the other NAN */
+    unsigned glue_ups;               /* it came from; 0 = not said */
+    double between_glue_ups, within; /* components, in the same measure; NAN if absent */
+    double between_boards, between_sessions, between_stretches; /* beside them; NAN if absent */
+    unsigned boards, specimens;                                 /* the pilot had; 0 = not said */
     const char *const *history; /* past studies whose scatter is to be taken; then unknown */
     size_t nhistory;            /* until the book has been asked */
 } pl_scatter;

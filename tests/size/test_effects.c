@@ -21,7 +21,7 @@ static void test_trend(void **state)
     for (const pl_json *r = list->child; r; r = r->next) {
         const pl_json *x;
         double at[16], span, ncp;
-        pl_size_effect e = { "x", PL_SIZE_TREND, { 0 }, at, false };
+        pl_size_effect e = { .name = "x", .kind = PL_SIZE_TREND, .at = at };
         pl_size_effect_row got;
         pl_size_question q;
 
@@ -49,8 +49,8 @@ static void test_trend(void **state)
 static void test_factorial(void **state)
 {
     pl_size_question q = plain(12, 1.2, 1);
-    pl_size_effect four = { "b", PL_SIZE_MAIN, { 4 }, NULL, false };
-    pl_size_effect both = { "a with b", PL_SIZE_MEETING, { 3, 4 }, NULL, false };
+    pl_size_effect four = { .name = "b", .kind = PL_SIZE_MAIN, .levels = { 4 } };
+    pl_size_effect both = { .name = "a with b", .kind = PL_SIZE_MEETING, .levels = { 3, 4 } };
     pl_size_effect_row r = pl_size_effect_at(&q, &four, 5);
     unsigned need;
 
@@ -72,9 +72,11 @@ static void test_split_plot(void **state)
 {
     bench *b = *state;
     pl_size_question q = plain(3, 0.15, 0.08);
-    pl_size_effect list[] = { { "setting", PL_SIZE_MAIN, { 4 }, NULL, true },
-                              { "surface", PL_SIZE_MAIN, { 3 }, NULL, false },
-                              { "setting with surface", PL_SIZE_MEETING, { 4, 3 }, NULL, false } };
+    pl_size_effect list[] = {
+        { .name = "setting", .kind = PL_SIZE_MAIN, .levels = { 4 }, .whole = true },
+        { .name = "surface", .kind = PL_SIZE_MAIN, .levels = { 3 } },
+        { .name = "setting with surface", .kind = PL_SIZE_MEETING, .levels = { 4, 3 } }
+    };
     pl_size_effect_row r;
 
     q.groups = 4;
@@ -109,7 +111,7 @@ static void test_squares_and_fractions(void **state)
 
     for (const pl_json *r = list->child; r; r = r->next) {
         pl_size_question q;
-        pl_size_effect e = { "x", PL_SIZE_MAIN, { 2 }, NULL, false };
+        pl_size_effect e = { .name = "x", .kind = PL_SIZE_MAIN, .levels = { 2 } };
 
         if (worked_in(r, "latin")) {
             double k = worked_in_value(r, "k"), f = worked_in_value(r, "f");
@@ -153,8 +155,9 @@ static void test_designs(void **state)
     assert_true(q.effects[1].kind == PL_SIZE_TREND && q.effects[2].whole);
     assert_true(!q.effects[3].whole && q.effects[3].kind == PL_SIZE_MEETING);
     assert_ok(b, pl_size_from_study(b->a, design(b, "six-suspects"), &q, &b->d));
-    assert_true(q.levels == 2 && q.across * 2 == pl_study_treatments(design(b, "six-suspects")));
-    assert_true(q.other_df == 5);
+    assert_true(q.levels == 2 && q.runs == pl_study_treatments(design(b, "six-suspects")));
+    assert_rel("runs", q.each_worth, 8, 1e-9);
+    assert_true(pl_size_error_df(&q, 1) == 6); /* 16 - 1 - 6 factors - 3 for four boards */
     assert_ok(b, pl_size_from_study(b->a, design(b, "five-glues"), &q, &b->d));
     assert_int_equal(q.columns, 5);
     assert_true(pl_size_error_df(&q, 5) == 12); /* (k-1)(k-2) */
@@ -166,6 +169,73 @@ static void test_designs(void **state)
     assert_true(q.levels == 6 && q.block_size == 6 && q.groups == 2 && q.neffect == 7);
     assert_true(q.effects[0].whole && !q.effects[1].whole && !q.effects[4].whole);
     assert_true(pl_size_effect_at(&q, &q.effects[0], 3).df2 == 4); /* 2 x 3 stretches */
+}
+
+static const pl_study *dials(bench *b, const char *count, const char *arrangement)
+{
+    const pl_study *s = NULL;
+    const char *text = pl_arena_printf(
+        b->a,
+        "{\"study\": \"dials\", \"question\": {\"aim\": \"difference\", \"worth_noticing\": \"12 "
+        "%%\"},"
+        " \"factors\": [{\"name\": \"pressure\", \"from\": \"0.4 N/mm2\", \"to\": \"2 N/mm2\", "
+        "\"count\": %s}, {\"name\": \"spread\", \"from\": \"100 g/m2\", \"to\": \"260 g/m2\", "
+        "\"count\": %s}, {\"name\": \"warmth\", \"from\": \"12 degC\", \"to\": \"28 degC\", "
+        "\"count\": %s}], \"joint\": {\"kind\": \"lap\", \"width\": \"40 mm\", \"overlap\": \"30 "
+        "mm\"}, "
+        "\"scatter\": {\"cv\": \"12 %%\"}, \"arrangement\": {%s}}",
+        count, count, count, arrangement);
+
+    assert_ok(b, pl_study_parse(b->a, "dials.json", text, strlen(text), &s, &b->d));
+    return s;
+}
+
+/* Noncentralities for D = sigma of a rotatable central composite design in three factors, six runs
+ * in the middle, 20 - 10 df, corners at 8^-1/4: by hand a slope has x'x/4, x'x = 8 8^-1/2 + 2, two
+ * slopes 8 8^-1/16; a bend 1/v of the inverse of X'X (NumPy: columns 1, x_i, x_i^2, x_i x_j).
+ * Levels have four digits in a study (132.4 g/m2 for 132.43, of 80 to the middle), which moves a
+ * corner by 7 in 10,000 at most and its fourth power by 3 in 1,000. */
+static void test_central_composite(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = dials(b, "5",
+                              "\"kind\": \"central-composite\", \"axial\": \"rotatable\", "
+                              "\"centre_points\": 6");
+    const double slope = (8 / sqrt(8) + 2) / 4, off = 3e-3;
+    pl_size_question q;
+
+    assert_ok(b, pl_size_from_study(b->a, s, &q, &b->d));
+    assert_int_equal(q.neffect, 9);
+    for (size_t i = 0; i < 3; i++) {
+        assert_true(q.effects[2 * i].kind == PL_SIZE_TREND);
+        assert_rel("slope", q.effects[2 * i].per_replicate, slope, off);
+        assert_true(q.effects[2 * i + 1].kind == PL_SIZE_BEND);
+        assert_rel("bend", q.effects[2 * i + 1].per_replicate, 1.8014113262504647, off);
+    }
+    for (size_t i = 6; i < 9; i++)
+        assert_rel("twist", q.effects[i].per_replicate, 1.0 / 16, off);
+    assert_true(pl_size_error_df(&q, 1) == 10 && pl_size_error_df(&q, 2) == 30);
+    assert_rel("power", pl_size_effect_at(&q, &q.effects[0], 1).power,
+               ftest(1, 10, q.effects[0].per_replicate, 0.05), 1e-9);
+    assert_rel("worth", pl_size_worth(&q, 1), 2 * slope, off);
+}
+
+/* Box-Behnken in three factors, three in the middle, 15 - 10 df; levels are whole here. From the
+ * inverse of X'X (NumPy) and by hand: a line 8/4, two slopes 4/16; three levels by the quadratics
+ * that lie D apart at two of them and midway at the third: 2 for the ends, 2.5769 for the rest. */
+static void test_box_behnken(void **state)
+{
+    bench *b = *state;
+    pl_size_question q;
+
+    assert_ok(
+        b, pl_size_from_study(
+               b->a, dials(b, "3", "\"kind\": \"box-behnken\", \"centre_points\": 3"), &q, &b->d));
+    assert_int_equal(q.neffect, 9);
+    for (size_t i = 0; i < 9; i++)
+        assert_rel(q.effects[i].name, q.effects[i].per_replicate, i < 6 ? 2 : 0.25, 1e-9);
+    assert_true(q.effects[0].hardest[0] + q.effects[0].hardest[1] == 2);
+    assert_true(pl_size_error_df(&q, 1) == 5);
 }
 
 /* Specimens of one glue-up: need falls with them and stops at what glue-ups differ by. */
@@ -329,10 +399,16 @@ static void test_costs(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_trend),      TEST(test_factorial),
-        TEST(test_split_plot), TEST(test_squares_and_fractions),
-        TEST(test_designs),    TEST(test_more_specimens),
-        TEST(test_parts),      TEST(test_larger_pilot),
+        TEST(test_trend),
+        TEST(test_factorial),
+        TEST(test_split_plot),
+        TEST(test_squares_and_fractions),
+        TEST(test_designs),
+        TEST(test_more_specimens),
+        TEST(test_parts),
+        TEST(test_larger_pilot),
+        TEST(test_central_composite),
+        TEST(test_box_behnken),
         TEST(test_costs),
     };
 

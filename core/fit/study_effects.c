@@ -1,10 +1,13 @@
 /* The effects of a study's analysis, as its arrangement asks for them. The fit is fit's. */
-#include "cli/study_effects.h"
+#include "fit/study_effects.h"
 
 #include <string.h>
 
+#include "base/text.h"
+
 typedef struct chooser {
-    pl_run *run;
+    pl_arena *a;
+    pl_diags *d;
     const pl_study *s;
     const pl_table *t;
     pl_factor_codes *codes; /* nfactor: as the table has them */
@@ -13,8 +16,9 @@ typedef struct chooser {
     const char **names; /* of the effects' factors, two each */
     const char **covariates;
     size_t ncovariate, room;
-    pl_table *wide; /* with the columns made here; NULL: none yet */
-    pl_texts idle;  /* joint effects that are left out */
+    pl_table *wide;    /* with the columns made here; NULL: none yet */
+    const char **idle; /* joint effects that are left out */
+    size_t nidle;
 } chooser;
 
 bool pl_study_curved(const pl_study *s)
@@ -66,13 +70,13 @@ static pl_code widen(chooser *c)
 
     if (c->wide)
         return PL_OK;
-    c->wide = PL_NEW(c->run->arena, pl_table);
+    c->wide = PL_NEW(c->a, pl_table);
     if (!c->wide)
-        return pl_nomem(&c->run->diags);
+        return pl_nomem(c->d);
     *c->wide = *c->t;
-    c->wide->columns = PL_NEWN(c->run->arena, most, pl_column);
+    c->wide->columns = PL_NEWN(c->a, most, pl_column);
     if (!c->wide->columns)
-        return pl_nomem(&c->run->diags);
+        return pl_nomem(c->d);
     memcpy(c->wide->columns, c->t->columns, c->t->ncol * sizeof *c->t->columns);
     return PL_OK;
 }
@@ -80,13 +84,13 @@ static pl_code widen(chooser *c)
 /* A covariate of that name; level >= 0: only rows of this level of `other` against its last. */
 static pl_code add_product(chooser *c, const char *name, size_t one, size_t other, int level)
 {
-    pl_arena *a = c->run->arena;
+    pl_arena *a = c->a;
     double *number = PL_NEWN(a, c->t->nrow, double);
     const char **text = PL_NEWN(a, c->t->nrow, const char *);
     pl_code rc = widen(c);
 
     if (rc || !number || !text || !name)
-        return pl_nomem(&c->run->diags);
+        return pl_nomem(c->d);
     for (size_t r = 0; r < c->t->nrow; r++) {
         int at = c->codes[other].code[r];
         bool missing = at < 0 || c->codes[one].code[r] < 0;
@@ -120,8 +124,7 @@ static pl_code add_main(chooser *c, size_t k)
         return PL_OK;
     }
     c->covariates[c->ncovariate++] = c->s->factors[k].name;
-    return add_product(c, pl_arena_printf(c->run->arena, "bend of %s", c->s->factors[k].name), k, k,
-                       -1);
+    return add_product(c, pl_arena_printf(c->a, "bend of %s", c->s->factors[k].name), k, k, -1);
 }
 
 /* "pressure, warmth": as joint effects are named everywhere. */
@@ -132,7 +135,7 @@ static pl_code add_slopes(chooser *c, size_t i, size_t k)
     pl_code rc = PL_OK;
 
     if (sloped(c, i) && sloped(c, k))
-        return add_product(c, pl_arena_printf(c->run->arena, "%s, %s", one, other), i, k, -1);
+        return add_product(c, pl_arena_printf(c->a, "%s, %s", one, other), i, k, -1);
     if (sloped(c, k)) {
         size_t kept = i;
 
@@ -141,7 +144,7 @@ static pl_code add_slopes(chooser *c, size_t i, size_t k)
     }
     for (size_t l = 0; l + 1 < n && !rc; l++)
         rc = add_product(c,
-                         pl_arena_printf(c->run->arena, "%s, %s %s", c->s->factors[i].name,
+                         pl_arena_printf(c->a, "%s, %s %s", c->s->factors[i].name,
                                          c->s->factors[k].name, c->codes[k].levels[l]),
                          i, k, (int)l);
     return rc;
@@ -152,11 +155,11 @@ static pl_code add_slopes(chooser *c, size_t i, size_t k)
 static pl_code every_cell(chooser *c, size_t i, size_t k, bool *whole)
 {
     const pl_factor_codes *x = &c->codes[i], *y = &c->codes[k];
-    bool *seen = pl_arena_get(c->run->arena, x->nlevel, y->nlevel * sizeof *seen);
+    bool *seen = pl_arena_get(c->a, x->nlevel, y->nlevel * sizeof *seen);
 
     *whole = x->nlevel >= 2 && y->nlevel >= 2;
     if (!seen)
-        return pl_nomem(&c->run->diags);
+        return pl_nomem(c->d);
     for (size_t r = 0; r < c->t->nrow; r++)
         if (x->code[r] >= 0 && y->code[r] >= 0)
             seen[(size_t)x->code[r] * y->nlevel + (size_t)y->code[r]] = true;
@@ -179,8 +182,7 @@ static pl_code add_joint(chooser *c, size_t i, size_t k)
     if (!rc && whole)
         add_effect(c, i, (int)k);
     else if (!rc && c->codes[i].nlevel >= 2 && c->codes[k].nlevel >= 2)
-        rc = pl_texts_add(c->run, &c->idle,
-                          pl_arena_printf(c->run->arena, "%s with %s", one->name, other->name));
+        c->idle[c->nidle++] = pl_arena_printf(c->a, "%s with %s", one->name, other->name);
     return rc;
 }
 
@@ -189,19 +191,19 @@ static pl_code say_idle(chooser *c)
     char *list;
 
     if (single(c->s) && c->s->nfactor > 1) {
-        pl_remark(&c->run->diags, c->s->name,
+        pl_remark(c->d, c->s->name,
                   .found = "a plan for each factor by itself: joint effects of two are counted as "
                            "scatter");
         return PL_OK;
     }
-    if (!c->idle.count)
+    if (!c->nidle)
         return PL_OK;
-    list = pl_text_list(c->run->arena, c->idle.items, c->idle.count, "and");
+    list = pl_text_list(c->a, c->idle, c->nidle, "and");
     if (!list)
-        return pl_nomem(&c->run->diags);
+        return pl_nomem(c->d);
     pl_remark(
-        &c->run->diags, c->s->name,
-        .found = pl_arena_printf(c->run->arena,
+        c->d, c->s->name,
+        .found = pl_arena_printf(c->a,
                                  "not every combination was made of %s: whether the effect of "
                                  "one depends on the other is not judged there",
                                  list));
@@ -213,27 +215,28 @@ static pl_code say_idle(chooser *c)
 static pl_code open_chooser(chooser *c)
 {
     size_t n = c->s->nfactor, most = n * (n + 1) / 2, levels = 0;
-    pl_arena *a = c->run->arena;
+    pl_arena *a = c->a;
     pl_code rc = PL_OK;
 
+    c->idle = PL_NEWN(a, most, const char *);
     c->codes = PL_NEWN(a, n, pl_factor_codes);
     c->effects = PL_NEWN(a, most, pl_linear_effect);
     c->names = PL_NEWN(a, 2 * most, const char *);
-    if (!c->codes || !c->effects || !c->names)
-        return pl_nomem(&c->run->diags);
+    if (!c->codes || !c->effects || !c->names || !c->idle)
+        return pl_nomem(c->d);
     for (size_t k = 0; k < n && !rc; k++) {
-        rc = pl_table_factor(a, c->t, c->s->factors[k].name, &c->codes[k], &c->run->diags);
+        rc = pl_table_factor(a, c->t, c->s->factors[k].name, &c->codes[k], c->d);
         levels += c->codes[k].nlevel;
     }
     c->room = 2 * n + most + n * levels;
     c->covariates = PL_NEWN(a, c->room, const char *);
-    return rc ? rc : c->covariates ? PL_OK : pl_nomem(&c->run->diags);
+    return rc ? rc : c->covariates ? PL_OK : pl_nomem(c->d);
 }
 
-pl_code pl_study_effects(pl_run *run, const pl_study *s, const pl_table *t, pl_linear_spec *spec,
-                         const pl_table **table)
+pl_code pl_study_effects(pl_arena *a, const pl_study *s, const pl_table *t, pl_linear_spec *spec,
+                         const pl_table **table, pl_diags *d)
 {
-    chooser c = { .run = run, .s = s, .t = t };
+    chooser c = { .a = a, .d = d, .s = s, .t = t };
     pl_code rc = open_chooser(&c);
 
     if (rc || !c.covariates)
