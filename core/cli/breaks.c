@@ -111,8 +111,10 @@ static void note_breaks(pl_join_work *j, size_t nominal, size_t mixed, size_t wa
                                "stronger",
                                wood, counted, wood <= 6 ? ": " : "",
                                wood <= 6 ? pl_text_list(j->a, ids, wood, "and") : ""));
-    note_ids(j, PL_MODE_HANDLING, "broke in handling: left out of the figures, not of the count",
-             "broke in handling: left out of the figures, not of the count");
+    note_ids(j, PL_MODE_HANDLING,
+             "broke in handling: not in the curve; it counts as weaker than anything that was read",
+             "broke in handling: not in the curve; they count as weaker than anything that was "
+             "read");
     note_ids(j, PL_MODE_FIXTURE, "slipped in the fixture: not a result of the joint, left out",
              "slipped in the fixture: not results of the joint, left out");
     note_ids(j, PL_MODE_NOT_BROKEN,
@@ -141,24 +143,29 @@ pl_code pl_join_breaks(pl_join_work *j)
     pl_code rc;
 
     for (size_t i = 0; i < j->p->nspecimen; i++) {
-        j->broken[i] = (pl_broken){ .peak_N = NAN, .area_m2 = NAN, .wood_share = NAN };
+        j->broken[i] = (pl_broken){
+            .peak_N = NAN, .area_m2 = NAN, .wood_share = NAN, .least_N = NAN, .most_N = NAN
+        };
         area_of(j, &j->p->specimens[i], &j->broken[i]);
         wood_of(j, &j->p->specimens[i], &j->broken[i]);
     }
     rc = peaks_to_forces(j);
+    if (!rc)
+        rc = pl_join_held(j);
     if (rc)
         return rc;
+    pl_join_invalid(j);
     for (size_t i = 0; i < j->p->nspecimen; i++) {
         pl_broken *b = &j->broken[i];
 
         if (j->p->specimens[i].spare)
             continue;
         b->broke = !isnan(b->peak_N) || b->mode != PL_MODE_UNKNOWN;
-        b->counts = !j->out[i] && !isnan(b->peak_N) && b->mode != PL_MODE_HANDLING &&
+        b->counts = !j->out[i] && !b->invalid && !isnan(b->peak_N) && b->mode != PL_MODE_HANDLING &&
                     b->mode != PL_MODE_FIXTURE;
         nominal += b->counts && b->nominal;
         mixed += b->counts && b->mode == PL_MODE_MIXED && isnan(b->wood_share);
-        waiting += !b->counts && !j->out[i] && b->mode != PL_MODE_HANDLING &&
+        waiting += !b->counts && !j->out[i] && !b->invalid && b->mode != PL_MODE_HANDLING &&
                    b->mode != PL_MODE_FIXTURE;
     }
     note_breaks(j, nominal, mixed, waiting);

@@ -14,6 +14,7 @@ pl_code pl_table_from_csv(pl_arena *a, const char *path, const pl_table **out, p
 /* What a study's readings come to. */
 typedef struct pl_joined {
     const pl_table *table;    /* columns: see docs/forms.md "What the fit sees" */
+    const pl_table *held;     /* the same, and those of which only a bound is known */
     const char *const *notes; /* what happened at the bench, a sentence each */
     size_t nnote;
     size_t planned, broken, used; /* specimens */

@@ -17,11 +17,11 @@ typedef struct columns {
     double **number;
 } columns;
 
-static const char *const fixed_names[] = { "strength",   PL_COLUMN_MADE, "glue_up",
-                                           "board",      "session",      "rig",
-                                           "glue_order", "break_order",  "wood",
-                                           "peak",       PL_COLUMN_DAY,  PL_COLUMN_BREAK,
-                                           "stretch",    "inner_stretch" };
+static const char *const fixed_names[] = {
+    "strength",      PL_COLUMN_MADE, "glue_up",       "board",   "session",      "rig",
+    "glue_order",    "break_order",  "wood",          "peak",    PL_COLUMN_DAY,  PL_COLUMN_BREAK,
+    PL_COLUMN_LEAST, PL_COLUMN_MOST, PL_COLUMN_SHARE, "stretch", "inner_stretch"
+};
 enum {
     C_STRENGTH,
     C_MADE,
@@ -35,6 +35,9 @@ enum {
     C_PEAK,
     C_DAY,
     C_FAILURE,
+    C_LEAST,
+    C_MOST,
+    C_SHARE,
     C_STRETCH, /* of the outermost layer; the others follow */
     C_FIXED = C_STRETCH + PL_LAYERS_MOST
 };
@@ -83,7 +86,7 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
         col->text = c->text[i];
         if (f && f->numeric)
             (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
-        if (i == C_STRENGTH) {
+        if (i == C_STRENGTH || i == C_LEAST || i == C_MOST) {
             col->unit = j->s->show_in[0];
             (void)pl_units_scale(j->a, col->unit, PL_Q_PRESSURE, &col->scale, &offset, &why);
         } else if (i == C_PEAK) {
@@ -130,6 +133,12 @@ static const char *stretch_text(pl_join_work *j, const pl_glue_up *g, unsigned l
                            same ? "" : g->label);
 }
 
+/* An open end is an empty cell. */
+static double held(double x)
+{
+    return isinf(x) ? NAN : x;
+}
+
 static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
 {
     const pl_glue_up *g = &j->p->glue_ups[x->glue_up];
@@ -149,6 +158,9 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
     put_text(c, C_DAY,
              pl_join_word(j, PL_ON_SESSION, pl_arena_printf(j->a, "%u", g->session), "date"));
     put_text(c, C_FAILURE, failure_text(j, b));
+    put_number(j, c, C_LEAST, held(b->least_N / b->area_m2 / cols[C_LEAST].scale));
+    put_number(j, c, C_MOST, held(b->most_N / b->area_m2 / cols[C_MOST].scale));
+    put_number(j, c, C_SHARE, b->wood_share);
     for (unsigned l = 0; l < PL_LAYERS_MOST; l++)
         put_text(c, C_STRETCH + l, stretch_text(j, g, l));
     for (size_t f = 0; f < j->s->nfactor; f++) {
@@ -168,6 +180,15 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
 static bool is_reference(const pl_join_work *j, size_t specimen)
 {
     return j->p->glue_ups[j->p->specimens[specimen].glue_up].reference;
+}
+
+/* What it held is known, or a bound of it. */
+static bool says_something(const pl_join_work *j, size_t i)
+{
+    const pl_broken *b = &j->broken[i];
+
+    return !j->p->specimens[i].spare && !j->out[i] && !b->invalid && !is_reference(j, i) &&
+           b->mode != PL_MODE_FIXTURE && !isnan(b->least_N) && !isnan(b->most_N);
 }
 
 /* Reference joints tie sessions and are no data on a level: how they held, session by session. */
@@ -202,13 +223,32 @@ static void say_references(pl_join_work *j)
     pl_join_note(j, pl_text_done(&t));
 }
 
+static pl_code refuse_empty(pl_join_work *j, size_t tested)
+{
+    pl_diags *d = &j->run->diags;
+
+    if (tested)
+        return pl_fail(d, PL_EDATA, j->s->name,
+                       .found = pl_arena_printf(j->a,
+                                                "%zu joints, of each of which only a bound is "
+                                                "known: not broken, or fallen apart",
+                                                tested),
+                       .expected = "joints that broke at a load that was read",
+                       .mend = "smaller joints or a stronger rig; or more careful hands");
+    return pl_fail(d, PL_EDATA, j->s->name, .found = "no joint that was broken yet",
+                   .expected = "readings in the book",
+                   .mend = pl_arena_printf(
+                       j->a, "fill in the break form and: platen take %s breaks.csv", j->s->name));
+}
+
 pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl_joined *out)
 {
     pl_join_work j = {
         .run = run, .a = run->arena, .l = l, .s = l->study, .p = l->plan, .r = readings
     };
     size_t used = 0, planned = 0, broke = 0, excluded = 0, refusals = pl_arena_refusals(run->arena);
-    columns c;
+    size_t tested = 0;
+    columns c, all;
     pl_code rc;
 
     j.made = PL_NEWN(j.a, j.p->nglue_up, pl_made);
@@ -228,24 +268,33 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         planned += !j.p->specimens[i].spare;
         broke += j.broken[i].broke;
         used += j.broken[i].counts && !is_reference(&j, i);
-        excluded += j.out[i] && j.out[i]->kind == PL_MARK_EXCLUDED && !isnan(j.broken[i].peak_N);
+        excluded += (j.broken[i].invalid || (j.out[i] && j.out[i]->kind == PL_MARK_EXCLUDED)) &&
+                    !isnan(j.broken[i].peak_N);
+        tested += says_something(&j, i);
     }
     if (!used)
-        return pl_fail(&run->diags, PL_EDATA, l->study->name,
-                       .found = "no joint that was broken yet", .expected = "readings in the book",
-                       .mend = pl_arena_printf(j.a,
-                                               "fill in the break form and: platen take %s "
-                                               "breaks.csv",
-                                               l->study->name));
+        return refuse_empty(&j, tested);
     say_references(&j);
     rc = make_columns(&j, used, &c);
-    for (size_t i = 0; i < j.p->nspecimen && !rc; i++)
+    if (!rc)
+        rc = make_columns(&j, tested, &all);
+    for (size_t i = 0; i < j.p->nspecimen && !rc; i++) {
         if (j.broken[i].counts && !is_reference(&j, i))
             fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
+        if (says_something(&j, i))
+            fill_row(&j, &all, &j.p->specimens[i], &j.broken[i]);
+    }
     if (rc)
         return rc;
     if (pl_arena_refusals(j.a) != refusals) /* a cell or note is not there: no fit from it */
         return pl_nomem(&run->diags);
-    *out = (pl_joined){ c.t, j.notes.items, j.notes.count, planned, broke, used, false, excluded };
+    *out = (pl_joined){ .table = c.t,
+                        .held = all.t,
+                        .notes = j.notes.items,
+                        .nnote = j.notes.count,
+                        .planned = planned,
+                        .broken = broke,
+                        .used = used,
+                        .excluded = excluded };
     return PL_OK;
 }

@@ -18,6 +18,10 @@ typedef struct pl_broken { /* of one specimen */
     pl_mode mode;
     bool broke, wood, counts; /* there is a record; failed in wood; is in the table */
     bool nominal;             /* area from nominal sizes */
+    /* What it held, from and to: the peak; between two marks; not broken, no end; broken in
+     * handling, from nothing. Both NAN: nothing is known. */
+    double least_N, most_N;
+    const pl_invalid *invalid; /* the rule that makes it no result; NULL */
 } pl_broken;
 
 typedef struct pl_join_work {
@@ -50,5 +54,9 @@ pl_code pl_join_recorded(pl_join_work *j);
 pl_code pl_join_marks(pl_join_work *j);
 pl_code pl_join_applied(pl_join_work *j); /* fills made */
 pl_code pl_join_breaks(pl_join_work *j);  /* fills broken */
+/* Of broken: what each joint held from and to; needs its peak and mode. breaks_held.c */
+pl_code pl_join_held(pl_join_work *j);
+/* Results that a rule of the study makes invalid: found, counted by level, said. */
+void pl_join_invalid(pl_join_work *j);
 
 #endif

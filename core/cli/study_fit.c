@@ -8,6 +8,7 @@
 
 #include "cli/curve_child.h"
 #include "cli/data.h"
+#include "cli/study_bond.h"
 #include "fit/bridged.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
@@ -440,7 +441,8 @@ static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *join
                           .planned = joined->planned,
                           .broken = joined->broken,
                           .used = joined->used };
-    if (l->study->question.over >= 0)
+    rc = pl_study_bond(run, l->study, joined, f);
+    if (!rc && l->study->question.over >= 0)
         rc = fit_curves(run, l, f);
     if (!rc)
         rc = fit_linear(run, l->study, f->table, f);
@@ -505,6 +507,11 @@ static pl_code compare_with(pl_run *run, const pl_fit_answer *f, const pl_fit_an
                                           who,
                                           pl_text_number(run->arena, with->linear->residual.sd, 3),
                                           f->excluded == 1 ? "it" : "them"));
+    if (!rc && f->bond) {
+        const char *moves = pl_study_bond_moves(run, f, with);
+
+        rc = !moves ? pl_nomem(&run->diags) : moves[0] ? pl_texts_add(run, notes, moves) : PL_OK;
+    }
     return rc;
 }
 

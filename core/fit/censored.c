@@ -554,7 +554,7 @@ static double beyond(const slope *s, double x)
 static double distance(const slope *s, double first)
 {
     double a = 0, b = first, fa = -s->root, fb;
-    const bool sigma = s->g && dot(s->g, s->g, s->c->p) == 0;
+    const bool sigma = dot(s->g, s->g, s->c->p) == 0;
 
     memcpy(s->c->warm, s->c->theta, (s->c->p + 1) * sizeof *s->c->warm);
     if (sigma && s->side < 0) /* a scatter stays above zero */

@@ -16,6 +16,8 @@ typedef struct column_set { /* the columns of one effect, covariate or block */
     const char *name;
     const pl_term *term; /* NULL: a covariate */
     bool block;
+    bool between;         /* an effect that blocks lie inside of */
+    const double *values; /* of a block: n x ncol; NULL: coded from its term */
     size_t first, ncol;
 } column_set;
 
@@ -28,6 +30,7 @@ typedef struct work {
     double *low, *high, *X;
     const char **names;
     column_set *sets;
+    size_t *strides; /* of a block's values */
     pl_diags *d;
 } work;
 
@@ -144,8 +147,11 @@ static pl_code factor_of(work *w, const char *name, const pl_factor_codes **out)
     pl_factor_codes all = { 0 }, *f = PL_NEW(w->a, pl_factor_codes);
     int *code = PL_NEWN(w->a, w->t->nrow, int), *fresh;
     const char **levels;
-    pl_code rc = f && code ? pl_table_factor(w->a, w->t, name, &all, w->d) : pl_nomem(w->d);
+    pl_code rc;
 
+    if (!f || !code)
+        return pl_nomem(w->d);
+    rc = pl_table_factor(w->a, w->t, name, &all, w->d);
     if (rc)
         return rc;
     fresh = PL_NEWN(w->a, all.nlevel, int);
@@ -175,7 +181,7 @@ static pl_code factor_of(work *w, const char *name, const pl_factor_codes **out)
     return PL_OK;
 }
 
-static pl_code add_term(work *w, const char *const *factors, size_t n, bool block)
+static pl_code add_term(work *w, const char *const *factors, size_t n)
 {
     const pl_factor_codes **f = PL_NEWN(w->a, n, const pl_factor_codes *);
     pl_term *term = PL_NEW(w->a, pl_term);
@@ -201,9 +207,151 @@ static pl_code add_term(work *w, const char *const *factors, size_t n, bool bloc
                                          pl_term_cell_name(w->a, term, c)),
                 .expected = pl_arena_printf(w->d->arena, "every cell of \"%s\" filled", term->name),
                 .mend = "leave that interaction out");
-    w->sets[w->nset++] = (column_set){ term->name, term, block, w->p, term->ncol };
+    w->sets[w->nset++] = (column_set){
+        .name = term->name, .term = term, .first = w->p, .ncol = term->ncol
+    };
     w->p += term->ncol;
     return rc;
+}
+
+/* ---- blocks ---- */
+
+/* Whether each block lies in one level of f only: then level[] says which. */
+static bool lies_inside(const work *w, const pl_factor_codes *block, const pl_factor_codes *f,
+                        int *level)
+{
+    for (size_t b = 0; b < block->nlevel; b++)
+        level[b] = -1;
+    for (size_t i = 0; i < w->n; i++) {
+        int b = block->code[w->rows[i]], l = f->code[w->rows[i]];
+
+        if (level[b] >= 0 && level[b] != l)
+            return false;
+        level[b] = l;
+    }
+    return true;
+}
+
+/* Effects all of whose factors hold whole blocks are judged by what differs between blocks, which
+ * fixed blocks take out. */
+static void mark_between(work *w, const bool *holds, const char *const *names, size_t n)
+{
+    for (size_t e = 0; e < w->nset; e++) {
+        const pl_term *t = w->sets[e].term;
+        size_t found = 0;
+
+        for (size_t k = 0; t && k < t->nfactor; k++)
+            for (size_t i = 0; i < n; i++)
+                found += holds[i] && !strcmp(names[i], t->factors[k]->name);
+        w->sets[e].between = w->sets[e].between || (t && found == t->nfactor);
+    }
+}
+
+/* The nest of each block: blocks of one nest lie in the same levels of what holds them. */
+static pl_code find_nests(work *w, const pl_factor_codes *block, size_t *nest, size_t *nnest)
+{
+    int *level = PL_NEWN(w->a, block->nlevel, int);
+    const char **names = PL_NEWN(w->a, w->nset * PL_TERM_FACTORS_MOST, const char *);
+    bool *holds = PL_NEWN(w->a, w->nset * PL_TERM_FACTORS_MOST, bool);
+    size_t n = 0;
+
+    *nnest = 1;
+    if (!level || !names || !holds)
+        return pl_nomem(w->d);
+    for (size_t e = 0; e < w->nset; e++) {
+        const pl_factor_codes *f = w->sets[e].term && w->sets[e].term->nfactor == 1
+                                       ? w->sets[e].term->factors[0]
+                                       : NULL;
+        size_t most = 0;
+
+        if (!f)
+            continue;
+        names[n] = f->name;
+        holds[n] = lies_inside(w, block, f, level);
+        for (size_t b = 0; holds[n] && b < block->nlevel; b++) {
+            nest[b] = nest[b] * f->nlevel + (size_t)level[b];
+            most = nest[b] > most ? nest[b] : most;
+        }
+        *nnest = holds[n] ? most + 1 : *nnest;
+        n++;
+    }
+    mark_between(w, holds, names, n);
+    return PL_OK;
+}
+
+/* What is left of column v after the orthonormal columns kept so far; false: nothing. Kept then. */
+static bool keep_column(double *kept, size_t *nkept, const double *v, size_t n)
+{
+    double *q = kept + *nkept * n, length = 0, left = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        q[i] = v[i];
+        length += v[i] * v[i];
+    }
+    for (int pass = 0; pass < 2; pass++)
+        for (size_t k = 0; k < *nkept; k++) {
+            double s = 0;
+
+            for (size_t i = 0; i < n; i++)
+                s += kept[k * n + i] * q[i];
+            for (size_t i = 0; i < n; i++)
+                q[i] -= s * kept[k * n + i];
+        }
+    for (size_t i = 0; i < n; i++)
+        left += q[i] * q[i];
+    if (!(left > 1e-18 * length))
+        return false;
+    for (size_t i = 0; i < n; i++)
+        q[i] /= sqrt(left);
+    ++*nkept;
+    return true;
+}
+
+/* Blocks coded sum-to-zero, within the levels that hold them where they lie inside some; a column
+ * that follows from the constant and earlier blocks is left out. kept: room for them all. */
+static pl_code add_block(work *w, const char *name, double *kept, size_t *nkept)
+{
+    const pl_factor_codes *f = NULL;
+    pl_code rc = factor_of(w, name, &f);
+    size_t *nest, nnest = 1, ncol = 0;
+    double *values, *v;
+
+    if (rc || !f)
+        return rc ? rc : PL_ENOMEM;
+    nest = PL_NEWN(w->a, f->nlevel, size_t);
+    values = PL_NEWN(w->a, w->n * f->nlevel, double);
+    v = PL_NEWN(w->a, w->n, double);
+    if (!nest || !values || !v)
+        return pl_nomem(w->d);
+    rc = find_nests(w, f, nest, &nnest);
+    for (size_t g = 0; g < nnest && !rc; g++) {
+        int last = -1;
+
+        for (size_t b = 0; b < f->nlevel; b++)
+            last = nest[b] == g ? (int)b : last;
+        for (int b = 0; b < last; b++) {
+            if (nest[b] != g)
+                continue;
+            for (size_t i = 0; i < w->n; i++) {
+                int code = f->code[w->rows[i]];
+
+                v[i] = code == b ? 1 : code == last ? -1 : 0;
+            }
+            if (!keep_column(kept, nkept, v, w->n))
+                continue;
+            for (size_t i = 0; i < w->n; i++)
+                values[i * f->nlevel + ncol] = v[i];
+            ncol++;
+        }
+    }
+    if (rc)
+        return rc;
+    w->sets[w->nset++] = (column_set){
+        .name = name, .block = true, .values = values, .first = w->p, .ncol = ncol
+    };
+    w->strides[w->nset - 1] = f->nlevel;
+    w->p += ncol;
+    return PL_OK;
 }
 
 static pl_code add_covariate(work *w, const char *name)
@@ -224,7 +372,7 @@ static pl_code add_covariate(work *w, const char *name)
             w->d, PL_EDATA, w->t->name,
             .found = pl_arena_printf(w->d->arena, "\"%s\" is the same in every row", name),
             .expected = "values that differ");
-    w->sets[w->nset++] = (column_set){ name, NULL, false, w->p++, 1 };
+    w->sets[w->nset++] = (column_set){ .name = name, .first = w->p++, .ncol = 1 };
     return PL_OK;
 }
 
@@ -242,7 +390,7 @@ static pl_code fill_columns(work *w)
         w->X[i * w->p] = 1;
     for (size_t k = 0; k < w->nset; k++) {
         const column_set *set = &w->sets[k];
-        const double *x = set->term ? NULL : pl_table_find(w->t, set->name)->number;
+        const double *x = set->term || set->block ? NULL : pl_table_find(w->t, set->name)->number;
         double mean = 0;
 
         for (size_t j = 0; j < set->ncol; j++)
@@ -254,6 +402,8 @@ static pl_code fill_columns(work *w)
 
             if (x)
                 *row = x[w->rows[i]] - mean;
+            else if (set->block)
+                memcpy(row, set->values + i * w->strides[k], set->ncol * sizeof *row);
             else
                 pl_term_code(set->term, pl_term_cell_of_row(set->term, w->rows[i]), row);
         }
@@ -264,18 +414,34 @@ static pl_code fill_columns(work *w)
 static pl_code make_columns(work *w)
 {
     const pl_bounds_spec *s = w->s;
+    const size_t most = s->neffect + s->ncovariate + s->nblock;
+    size_t levels = 1, nkept = 0;
+    double *kept, *one = PL_NEWN(w->a, w->n, double);
     pl_code rc = PL_OK;
 
-    w->sets = PL_NEWN(w->a, s->neffect + s->ncovariate + s->nblock, column_set);
-    if (!w->sets)
+    w->sets = PL_NEWN(w->a, most, column_set);
+    w->strides = PL_NEWN(w->a, most, size_t);
+    if (!w->sets || !w->strides || !one)
         return pl_nomem(w->d);
     w->p = 1;
-    for (size_t i = 0; i < s->nblock && !rc; i++)
-        rc = add_term(w, &s->blocks[i], 1, true);
     for (size_t i = 0; i < s->ncovariate && !rc; i++)
         rc = add_covariate(w, s->covariates[i]);
     for (size_t i = 0; i < s->neffect && !rc; i++)
-        rc = add_term(w, s->effects[i].factors, s->effects[i].nfactor, false);
+        rc = add_term(w, s->effects[i].factors, s->effects[i].nfactor);
+    for (size_t i = 0; i < s->nblock && !rc; i++) {
+        pl_factor_codes codes = { 0 };
+
+        rc = pl_table_factor(w->a, w->t, s->blocks[i], &codes, w->d);
+        levels += codes.nlevel;
+    }
+    kept = PL_NEWN(w->a, w->n * levels, double);
+    if (!kept)
+        return pl_nomem(w->d);
+    for (size_t i = 0; i < w->n; i++)
+        one[i] = 1;
+    keep_column(kept, &nkept, one, w->n);
+    for (size_t i = 0; i < s->nblock && !rc; i++)
+        rc = add_block(w, s->blocks[i], kept, &nkept);
     return rc ? rc : fill_columns(w);
 }
 
@@ -323,7 +489,9 @@ static pl_code fill_effects(work *w, const pl_censored *c, pl_bounds_fit *out)
         if (set->block)
             continue;
         out->neffect++;
-        *e = (pl_bounds_effect){ set->name, (double)set->ncol, NAN, df, NAN, NAN };
+        *e = (pl_bounds_effect){ set->name, (double)set->ncol, NAN, df, NAN, NAN, set->between };
+        if (set->between)
+            continue;
         pl_diags_init(&quiet, w->a);
         rc = fit_without(w, set, &less, &quiet);
         if (rc == PL_ENOMEM)
@@ -351,7 +519,7 @@ static void code_cell(const work *w, const column_set *set, size_t at, double *g
         const column_set *u = &w->sets[k];
         size_t place = 0, found = 0;
 
-        if (!u->term || u->block)
+        if (!u->term)
             continue;
         for (size_t i = 0; i < u->term->nfactor; i++)
             for (size_t j = 0; j < set->term->nfactor; j++)
@@ -409,16 +577,19 @@ static pl_code fill_levels(work *w, pl_censored *c, pl_bounds_fit *out)
     pl_code rc = PL_OK;
 
     for (size_t k = 0; k < w->nset; k++)
-        most += w->sets[k].term && !w->sets[k].block ? w->sets[k].term->ncell : 0;
+        most += w->sets[k].term ? w->sets[k].term->ncell : 0;
     out->levels = PL_NEWN(w->a, most, pl_bounds_level);
     if (!g || !out->levels)
         return pl_nomem(w->d);
     if (!w->s->neffect)
         return fill_level(w, c, NULL, 0, g, out);
-    for (size_t k = 0; k < w->nset && !rc; k++)
-        for (size_t at = 0;
-             w->sets[k].term && !w->sets[k].block && at < w->sets[k].term->ncell && !rc; at++)
-            rc = fill_level(w, c, &w->sets[k], at, g, out);
+    for (size_t k = 0; k < w->nset && !rc; k++) {
+        const column_set *set = &w->sets[k];
+        bool wanted = !w->s->shown || k + w->s->shown >= w->s->ncovariate + w->s->neffect;
+
+        for (size_t at = 0; set->term && wanted && at < set->term->ncell && !rc; at++)
+            rc = fill_level(w, c, set, at, g, out);
+    }
     return rc;
 }
 
@@ -509,8 +680,10 @@ pl_code pl_fit_bounds(pl_arena *a, const pl_table *t, const pl_bounds_spec *spec
                             .left_out = t->nrow - w.n,
                             .log_likelihood = c.log_likelihood,
                             .df = pl_censored_df(&c) };
-    rc = fill_effects(&w, &c, out);
-    if (!rc)
-        rc = fill_levels(&w, &c, out);
-    return rc ? rc : fill_coefs(&w, &c, out);
+    out->sigma = c.sigma;
+    out->sigma_low = out->sigma_high = NAN;
+    rc = fill_levels(&w, &c, out);
+    if (!rc && !spec->shown)
+        rc = fill_effects(&w, &c, out);
+    return rc || spec->shown ? rc : fill_coefs(&w, &c, out);
 }

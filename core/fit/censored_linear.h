@@ -1,6 +1,7 @@
 /* Effects, covariates and fixed blocks on a table some of whose strengths are only bounds.
  *
- * Effects are coded sum-to-zero (model/terms.h), blocks too; covariates about their mean. What a
+ * Effects are coded sum-to-zero (model/terms.h), blocks too, within the levels that hold them where
+ * they lie inside some (boards in species); covariates about their mean. What a
  * level holds is its mean for normal strengths and its median for lognormal and Weibull, with
  * limits by profile (censored.h). An effect is judged with everything else in the model by its
  * likelihood ratio: F = (df/k)(exp(2 d/n) - 1) on k and df, d the gain of log-likelihood, n the
@@ -22,12 +23,14 @@ typedef struct pl_bounds_spec {
     size_t neffect;
     const char *const *covariates, *const *blocks;
     size_t ncovariate, nblock;
+    size_t shown; /* above 0: levels of the last so many effects only; no coefficients, no tests */
 } pl_bounds_spec;
 
 typedef struct pl_bounds_effect {
     const char *name;
     double df, f, error_df, p; /* df 0: nothing can be told of it */
     double gain;               /* of log-likelihood */
+    bool between;              /* blocks lie inside its levels: it is not judged */
 } pl_bounds_effect;
 
 typedef struct pl_bounds_level {

@@ -6,7 +6,7 @@
 #include "base/diag.h"
 #include "base/json.h"
 #include "base/text.h"
-#include "fit/censored_linear.h"
+#include "fit/bond.h"
 #include "fit/result.h"
 #include "study/plan.h"
 #include "study/study.h"
@@ -17,6 +17,10 @@
 /* When its session was held, and how it broke: words. */
 #define PL_COLUMN_DAY "day glued"
 #define PL_COLUMN_BREAK "how it broke"
+/* What it held from and to, an open end empty; the share of wood in the break, 0 to 1. */
+#define PL_COLUMN_LEAST "held at least"
+#define PL_COLUMN_MOST "held at most"
+#define PL_COLUMN_SHARE "share of wood"
 
 typedef struct pl_origin { /* of the figures: "seed" and "20260302" */
     const char *name, *value;
@@ -36,6 +40,7 @@ typedef struct pl_fit_answer {
     const pl_drawn_again *drawn;      /* tests by the lot, where asked for */
     size_t ndrawn;
     const pl_bounds_fit *bounds; /* of a table some of whose readings are only bounds; NULL */
+    const pl_bond_fit *bond;     /* joint, glue line and wood apart; NULL: none was judged */
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;

@@ -70,7 +70,9 @@ void pl_bounds_words(pl_arena *a, const pl_bounds_fit *b, pl_text *t)
         bool together = strstr(e->name, ", ");
 
         pl_text_add(t, "%s: ", e->name);
-        if (isnan(e->p))
+        if (e->between)
+            pl_text_put(t, "not judged here: blocks lie inside its levels.\n");
+        else if (isnan(e->p))
             pl_text_put(t, "nothing can be told of it.\n");
         else if (together)
             pl_text_put(t, e->p <= 0.05 ? "the effect of one depends on the other.\n"

@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "report/bond.h"
 #include "report/groups.h"
 #include "report/say.h"
 
@@ -196,5 +197,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
     pl_drawn_details(a, f, &t);
     if (f->bounds)
         pl_bounds_details(a, f->bounds, &t);
+    if (f->bond)
+        pl_bond_details(a, f, &t);
     return pl_text_done(&t);
 }

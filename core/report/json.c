@@ -1,6 +1,7 @@
 /* The JSON answer of a fit, member by member as docs/json.md lists them. */
 #include <math.h>
 
+#include "report/bond.h"
 #include "report/groups.h"
 #include "report/json_parts.h"
 #include "report/say.h"
@@ -183,6 +184,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         pl_json_surface(object, f->surface);
     if (f->bounds)
         pl_json_bounds(object, f->bounds);
+    if (f->bond)
+        pl_json_bond(object, f->bond);
     if (f->nplateau && f->study)
         pl_trust_json(object, f);
     if (f->nplateau) {

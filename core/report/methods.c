@@ -29,6 +29,12 @@ static const char *const of_variance[] = {
     "R. "
     "Soc. A 283:147 and 163).",
 };
+static const char *const of_links[] = {
+    "Joint, glue line, wood: greatest likelihood with the other links' breaks as lower bounds; the "
+    "likelihood is concave (Burridge 1981, J. R. Statist. Soc. B 43:41), limits by its profile "
+    "(Venzon & Moolgavkar 1988, Appl. Statist. 37:87). That links are independent cannot be told "
+    "from such breaks (Tsiatis 1975, Proc. Natl. Acad. Sci. USA 72:20).",
+};
 
 #define COUNT(list) (sizeof(list) / sizeof *(list))
 
@@ -39,5 +45,7 @@ void pl_methods_fold(pl_page *page, const pl_fit_answer *f)
         pl_page_list(page, of_curves, COUNT(of_curves));
     if (f->linear)
         pl_page_list(page, of_variance, COUNT(of_variance));
+    if (f->bond)
+        pl_page_list(page, of_links, COUNT(of_links));
     pl_page_unfold(page);
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "page/html.h"
+#include "report/bond.h"
 #include "report/details.h"
 #include "report/groups.h"
 #include "report/methods.h"
@@ -121,6 +122,11 @@ static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
         pl_page_grid(page, pl_details_effects(a, f->linear), "Effects, each against its own error");
         pl_page_unfold(page);
     }
+    if (f->bond && f->bond->bond.fit) {
+        pl_page_fold(page, "The glue line, by the law of the scatter");
+        pl_page_grid(page, pl_bond_by_law(a, f, true), "Laws beside each other");
+        pl_page_unfold(page);
+    }
     if (f->plan) {
         pl_page_fold(page, "The plan");
         pl_page_text(page, f->plan->chosen);
@@ -157,6 +163,8 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
         add_levels(a, page, f, true);
     add_list(page, "What happened at the bench", f->notes, f->nnote);
     rc = add_curves(a, page, f, d);
+    if (!rc)
+        rc = pl_bond_page(a, page, f, d);
     add_comparisons(a, page, f);
     add_list(page, "On your rigs", f->dials, f->ndial);
     add_list(page, "What these joints cannot tell", f->cannot, f->ncannot);

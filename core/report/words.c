@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "report/bond.h"
 #include "report/groups.h"
 #include "report/say.h"
 
@@ -362,9 +363,13 @@ char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
 
 char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
 {
+    const char *const *bond;
+    size_t nbond = 0;
     pl_text t;
 
+    bond = pl_bond_sentences(a, f, &nbond);
     pl_text_init(&t, a);
+    t.failed = !bond;
     for (size_t i = 0; i < f->nplateau; i++) {
         const char *sentence = pl_fit_sentence(a, f, i);
 
@@ -376,6 +381,7 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
         pl_linear_words(a, f, &t);
     if (f->bounds)
         pl_bounds_words(a, f->bounds, &t);
+    say_list(&t, PL_BOND_HEAD, bond, nbond);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);

@@ -127,6 +127,30 @@ static const pl_key board_keys[] = {
 };
 OBJECT(board, "boards[]", pl_raw_board, "The wood at hand, kind by kind.", board_keys);
 
+/* In the order of pl_mode, from adhesive on. */
+static const char *const modes[] = { "adhesive", "cohesive", "wood",       "mixed",
+                                     "fixture",  "handling", "not-broken", NULL };
+
+static const pl_key invalid_keys[] = {
+    { .name = "mode",
+      .is = PL_IS_CHOICE,
+      .choices = modes,
+      .required = true,
+      AT(pl_raw_invalid, mode),
+      .help = "how it broke" },
+    { .name = "below",
+      .is = PL_IS_DIM,
+      .quantity = PL_Q_PRESSURE,
+      AT(pl_raw_invalid, below),
+      .otherwise = "whatever it held",
+      .help = "only where it held less than this" },
+};
+OBJECT(invalid, "rules.invalid[]", pl_raw_invalid, "Results that a standard calls invalid.",
+       invalid_keys);
+
+/* In the order of pl_law. */
+static const char *const laws[] = { "normal", "lognormal", "weibull", NULL };
+
 static const pl_key rules_keys[] = {
     { .name = "counts_as_wood",
       .is = PL_IS_SHARE,
@@ -135,6 +159,20 @@ static const pl_key rules_keys[] = {
       .said = "a break counts as a wood break from 75 % wood failure on (common practice, no "
               "source)",
       .help = "share of the broken face that must be wood for a wood break" },
+    { .name = "invalid",
+      .is = PL_IS_OBJECTS,
+      .of = &invalid,
+      .low = 1,
+      .high = 20,
+      LIST(pl_raw, rules.invalid, rules.ninvalid),
+      .help = "results that a standard calls invalid: left out, counted, and the answer shown "
+              "with them too" },
+    { .name = "law",
+      .is = PL_IS_CHOICE,
+      .choices = laws,
+      .preset = "normal",
+      AT(pl_raw, rules.law),
+      .help = "how strengths scatter where some are only bounds; the others stand beside" },
 };
 OBJECT(rules, "rules", pl_raw, "How breaks are counted.", rules_keys);
 
@@ -380,6 +418,7 @@ const pl_object *const pl_keys_all[] = {
     &pl_keys_times,
     &pl_keys_cure,
     &rules,
+    &invalid,
     &scatter,
     &prices,
     &budget,

@@ -76,6 +76,11 @@ typedef struct pl_raw_question {
     size_t nguess;
 } pl_raw_question;
 
+typedef struct pl_raw_invalid {
+    unsigned mode; /* of pl_keys_modes */
+    pl_dim below;
+} pl_raw_invalid;
+
 typedef struct pl_raw_guess {
     unsigned curve; /* of the choices */
     bool log_x;
@@ -179,6 +184,9 @@ typedef struct pl_raw {
     } times;
     struct {
         double counts_as_wood;
+        pl_raw_invalid *invalid;
+        size_t ninvalid;
+        unsigned law;
     } rules;
     pl_raw_scatter scatter;
     struct {

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "study/build.h"
+#include "study/reading.h"
 #include "study/rig.h"
 
 /* Components must make up the whole: rounding of shop figures, not another
@@ -316,6 +317,28 @@ static void build_breaking_press(pl_build *b)
                      "the name of one of `presses`", pl_build_near(b, name, names, b->s->npress));
 }
 
+static void build_rules(pl_build *b)
+{
+    const size_t n = b->raw->rules.ninvalid;
+    pl_invalid *invalid = pl_build_new(b, n, sizeof *invalid);
+
+    b->s->rules = (pl_rules){ .counts_as_wood = b->raw->rules.counts_as_wood,
+                              .invalid = invalid,
+                              .scatter_law = b->raw->rules.law };
+    for (size_t i = 0; invalid && i < n; i++) {
+        const pl_raw_invalid *raw = &b->raw->rules.invalid[i];
+        pl_mode mode = (pl_mode)(raw->mode + PL_MODE_ADHESIVE);
+        bool bounded = !isnan(raw->below.si);
+
+        invalid[i] = (pl_invalid){ .mode = mode,
+                                   .below_Pa = raw->below.si,
+                                   .words = pl_fill_printf(&b->f, "%s%s%s", pl_mode_name(mode),
+                                                           bounded ? " below " : "",
+                                                           bounded ? raw->below.text : "") };
+    }
+    b->s->rules.ninvalid = invalid ? n : 0;
+}
+
 void pl_build_rest(pl_build *b)
 {
     pl_study *s = b->s;
@@ -331,7 +354,7 @@ void pl_build_rest(pl_build *b)
                            .zone = b->raw->times.zone };
     build_breaking_press(b);
     pl_build_hours(b);
-    s->rules.counts_as_wood = b->raw->rules.counts_as_wood;
+    build_rules(b);
     pl_build_budget(b);
     s->curves = b->raw->model.curves;
     s->ncurve = b->raw->model.ncurve;

@@ -15,6 +15,7 @@
 #include "base/diag.h"
 #include "base/json.h"
 #include "base/units.h"
+#include "study/reading.h"
 
 typedef enum pl_aim {
     PL_AIM_PLATEAU,
@@ -187,8 +188,17 @@ typedef struct pl_scatter {
     size_t nhistory;            /* until the book has been asked */
 } pl_scatter;
 
+typedef struct pl_invalid { /* a standard's invalid results */
+    pl_mode mode;
+    double below_Pa;   /* NAN: whatever it held */
+    const char *words; /* "wood below 10 N/mm2" */
+} pl_invalid;
+
 typedef struct pl_rules {
-    double counts_as_wood; /* fraction, 0.75 */
+    double counts_as_wood;     /* fraction, 0.75 */
+    const pl_invalid *invalid; /* ninvalid of them */
+    size_t ninvalid;
+    unsigned scatter_law; /* pl_law (fit/censored_row.h): 0 normal, 1 lognormal, 2 weibull */
 } pl_rules;
 
 typedef struct pl_budget {

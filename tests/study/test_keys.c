@@ -84,7 +84,7 @@ static void test_table(void **state)
                              &pl_keys_all[objects]->keys[i]);
             keys++;
         }
-    assert_int_equal(objects, 29);
+    assert_int_equal(objects, 30);
     assert_true(keys > 80);
 }
 
