@@ -6,6 +6,7 @@
 #include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/fit_linear.h"
+#include "cli/picture.h"
 #include "cli/study_fit.h"
 #include "fit/bootstrap.h"
 #include "fit/plateau.h"
@@ -43,8 +44,7 @@ enum {
     KEY_CENSORED,
     KEY_LOWER,
     KEY_UPPER,
-    KEY_LAW,
-    KEY_PLOT
+    KEY_LAW
 };
 
 static const struct argp_option options[] = {
@@ -66,8 +66,7 @@ static const struct argp_option options[] = {
     { "lower", KEY_LOWER, "COL", 0, "each reading lies from here (empty: no lower end)", 0 },
     { "upper", KEY_UPPER, "COL", 0, "to here (empty: no upper end)", 0 },
     { "law", KEY_LAW, "NAME", 0, "scatter is normal (else lognormal, weibull)", 0 },
-    PL_LINEAR_OPTIONS{ "plot", KEY_PLOT, 0, 0, "draw the curve in the terminal", 0 },
-    { 0 },
+    PL_LINEAR_OPTIONS PL_PICTURE_OPTIONS("the curve"){ 0 },
 };
 
 static pl_code take_number(pl_run *run, const char *option, const char *arg, double *out)
@@ -127,6 +126,8 @@ static pl_code take(pl_run *run, int key, const char *arg)
                              [KEY_CENSORED] = &o->censored, [KEY_LOWER] = &o->lower,
                              [KEY_UPPER] = &o->upper,       [KEY_LAW] = &o->law };
 
+    if (key >= PL_KEY_PICTURE)
+        return pl_picture_take(run, key, arg);
     if (key >= PL_KEY_LINEAR)
         return pl_linear_take(run, key, arg, &o->linear);
     switch (key) {
@@ -146,9 +147,6 @@ static pl_code take(pl_run *run, int key, const char *arg)
         return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
     case KEY_LOG_X:
         o->log_x = true;
-        break;
-    case KEY_PLOT:
-        run->plot = true;
         break;
     default:
         *texts[key] = arg;
@@ -348,13 +346,15 @@ static pl_code say(pl_run *run, const pl_fit_answer *f)
         return pl_nomem(&run->diags);
     pl_fit_json(run->answer, f);
     pl_bright_sentences(&run->text, words, f->nplateau);
-    for (size_t i = 0; i < f->nplateau && run->plot; i++) {
-        char *picture;
-        pl_code rc = pl_picture_curve_text(run->arena, f, &f->plateaus[i], &picture, &run->diags);
+    for (size_t i = 0; i < f->nplateau && pl_picture_asked(run); i++) {
+        const pl_plateau *p = &f->plateaus[i];
+        const pl_plot *plot = NULL;
+        pl_code rc = pl_picture_curve(run->arena, f, p, &plot, &run->diags);
 
+        if (!rc)
+            rc = pl_picture_put(run, plot, f->nplateau > 1 ? p->group : NULL, 24);
         if (rc)
             return rc;
-        pl_text_add(&run->text, "\n%s", picture ? picture : "");
     }
     pl_text_put(&run->text, details);
     return PL_OK;

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "cli/picture.h"
+#include "report/pictures.h"
 #include "report/say.h"
 
 #define DRAWS_DEFAULT 100
@@ -20,13 +22,15 @@ static const struct argp_option options[] = {
       0 },
     { "press-hours", KEY_HOURS, "TIME", 0, "as many as the press makes in that time: \"6 h\"", 0 },
     { "draws", KEY_DRAWS, "N", 0, "days tried out on paper (100)", 0 },
-    { 0 },
+    PL_PICTURE_OPTIONS("the curve so far and what to make"){ 0 },
 };
 
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     next_options *o = run->options;
 
+    if (key >= PL_KEY_PICTURE)
+        return pl_picture_take(run, key, arg);
     if (key == KEY_HOURS)
         return pl_next_take_hours(run, arg, &o->asked.press_s);
     if (key == KEY_DRAWS)
@@ -119,6 +123,28 @@ static void say_why(pl_run *run, const pl_next_round *r, const pl_next_expected 
                             "the fit leaves open.\n");
 }
 
+/* -------------------------------------------------------------- picture ---- */
+
+static pl_code draw(pl_run *run, const pl_next_round *r, const pl_next_expected *e)
+{
+    double *x = PL_NEWN(run->arena, r->nplace, double);
+    pl_code rc = x ? PL_OK : pl_nomem(&run->diags);
+
+    for (size_t i = 0; i < r->nplace && !rc; i++)
+        x[i] = r->places[i].x;
+    for (size_t g = 0; g < r->fit.nplateau && !rc; g++) {
+        const pl_plateau *p = &r->fit.plateaus[g];
+        pl_round_picture round = { x, r->counts + g * r->nplace, r->nplace, e[g].width,
+                                   e[g].ratio };
+        const pl_plot *plot = NULL;
+
+        rc = pl_picture_round(run->arena, &r->fit, p, &round, &plot, &run->diags);
+        if (!rc)
+            rc = pl_picture_put(run, plot, r->fit.nplateau > 1 ? p->group : NULL, 24);
+    }
+    return rc;
+}
+
 /* ----------------------------------------------------------------- json ---- */
 
 static void put_end(pl_jval *to, const char *key, double x)
@@ -166,6 +192,7 @@ static pl_code run_next(pl_run *run)
 
     if (o->asked.glue_ups && o->asked.press_s > 0)
         return pl_usage(run, "--press-hours", "beside --glue-ups", "one of the two", "");
+    o->asked.draws = (size_t)(o->draws ? o->draws : DRAWS_DEFAULT);
     rc = pl_next_of(run, run->args[0], &o->asked, &r);
     if (rc)
         return rc;
@@ -173,12 +200,15 @@ static pl_code run_next(pl_run *run)
     if (!e)
         return pl_nomem(&run->diags);
     rc = pl_next_expect(run->arena, r.fit.table, r.fit.spec, r.fit.plateaus, r.fit.nplateau,
-                        r.places, r.nplace, r.counts, (size_t)(o->draws ? o->draws : DRAWS_DEFAULT),
-                        r.l.plan->seed, e, &run->diags);
+                        r.places, r.nplace, r.counts, o->asked.draws, r.l.plan->seed,
+                        &o->asked.watch, e, &run->diags);
+    pl_progress_end(&o->asked.progress);
     if (rc)
         return rc;
     pl_text_add(&run->text, "Make next: %zu glue-up%s\n\n", r.glue_ups, r.glue_ups == 1 ? "" : "s");
     rc = pl_next_say(run, &r);
+    if (!rc && pl_picture_asked(run))
+        rc = draw(run, &r, e);
     say_why(run, &r, e);
     pl_next_json(run->answer, &r);
     put_groups(run, &r, e);

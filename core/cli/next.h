@@ -3,6 +3,7 @@
 #define PL_CLI_NEXT_H
 
 #include "cli/load.h"
+#include "cli/progress.h"
 #include "report/answer.h"
 #include "size/next.h"
 
@@ -22,11 +23,14 @@ typedef struct pl_next_round {
 typedef struct pl_next_asked {
     long long glue_ups;
     double press_s;
+    size_t draws;         /* that the caller will have expected; 0: none */
+    pl_progress progress; /* of both */
+    pl_next_watch watch;
 } pl_next_asked;
 
 /* Fits what has been read and chooses the round. EDATA: the study asks for no plateau, or nothing
  * is read yet; EUSAGE: too few glue-ups; the codes of a fit. */
-pl_code pl_next_of(pl_run *run, const char *study, const pl_next_asked *asked, pl_next_round *out);
+pl_code pl_next_of(pl_run *run, const char *study, pl_next_asked *asked, pl_next_round *out);
 
 /* Its level, "0.57 N/mm2", as it would be typed. */
 const char *pl_next_level(pl_run *run, const pl_next_round *r, size_t place);

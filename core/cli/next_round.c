@@ -176,7 +176,21 @@ static size_t share_of(const pl_next_round *r, size_t g)
     return r->glue_ups / n + (ahead < left);
 }
 
-static pl_code choose(pl_run *run, pl_next_round *r)
+/* Answers that will be fitted to drawn days: for the choice, and for what is expected of it. */
+static void begin_watch(const pl_next_round *r, pl_next_asked *asked)
+{
+    size_t all = asked->draws * r->fit.nplateau;
+
+    for (size_t g = 0; g < r->fit.nplateau; g++)
+        if (pl_next_need_of(&r->fit.plateaus[g]) == PL_NEXT_NARROW)
+            all += (PL_NEXT_NEIGHBOURS + 1) * TRIAL_DRAWS;
+    asked->watch = (pl_next_watch){ .tell = pl_progress_tell,
+                                    .self = &asked->progress,
+                                    .all = all };
+    pl_progress_begin(&asked->progress, "about");
+}
+
+static pl_code choose(pl_run *run, pl_next_asked *asked, pl_next_round *r)
 {
     bool *wanted = PL_NEWN(run->arena, r->nplace, bool);
     pl_code rc = PL_OK;
@@ -184,6 +198,7 @@ static pl_code choose(pl_run *run, pl_next_round *r)
     r->counts = PL_NEWN(run->arena, r->nplace * r->fit.nplateau, size_t);
     if (!wanted || !r->counts)
         return pl_nomem(&run->diags);
+    begin_watch(r, asked);
     for (size_t g = 0; g < r->fit.nplateau && !rc; g++) {
         size_t *count = r->counts + g * r->nplace;
 
@@ -191,15 +206,15 @@ static pl_code choose(pl_run *run, pl_next_round *r)
                             r->nplace, share_of(r, g), count, &run->diags);
         if (!rc && pl_next_need_of(&r->fit.plateaus[g]) == PL_NEXT_NARROW)
             rc = pl_next_improve(run->arena, r->fit.table, r->fit.spec, &r->fit.plateaus[g],
-                                 r->places, r->nplace, TRIAL_DRAWS, r->l.plan->seed, count,
-                                 &run->diags);
+                                 r->places, r->nplace, TRIAL_DRAWS, r->l.plan->seed, &asked->watch,
+                                 count, &run->diags);
         for (size_t i = 0; i < r->nplace; i++)
             wanted[i] = wanted[i] || count[i];
     }
     return rc ? rc : grow_study(run, r, wanted);
 }
 
-pl_code pl_next_of(pl_run *run, const char *study, const pl_next_asked *asked, pl_next_round *out)
+pl_code pl_next_of(pl_run *run, const char *study, pl_next_asked *asked, pl_next_round *out)
 {
     pl_code rc;
 
@@ -220,7 +235,11 @@ pl_code pl_next_of(pl_run *run, const char *study, const pl_next_asked *asked, p
         say_waiting(run, out);
         rc = drop_unmakeable(run, out);
     }
-    return rc ? rc : choose(run, out);
+    if (!rc)
+        rc = choose(run, asked, out);
+    if (rc || !asked->draws)
+        pl_progress_end(&asked->progress);
+    return rc;
 }
 
 /* ----------------------------------------------------------------- rows ---- */

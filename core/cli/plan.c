@@ -6,6 +6,7 @@
 #include "base/stream.h"
 #include "cli/data.h"
 #include "cli/next.h"
+#include "cli/picture.h"
 #include "cli/plan.h"
 #include "cli/rig.h"
 #include "cli/size_of.h"
@@ -21,7 +22,7 @@ typedef struct plan_options {
     pl_next_asked asked; /* of next */
 } plan_options;
 
-enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR, KEY_PLOT, KEY_NEXT, KEY_GLUE_UPS, KEY_HOURS };
+enum { KEY_LOOK = 1, KEY_SEED, KEY_REPAIR, KEY_NEXT, KEY_GLUE_UPS, KEY_HOURS };
 
 static const struct argp_option options[] = {
     { "look", KEY_LOOK, 0, 0, "only show; freeze nothing", 0 },
@@ -29,19 +30,17 @@ static const struct argp_option options[] = {
     { "next", KEY_NEXT, 0, 0, "add the further round that next proposes", 0 },
     { "glue-ups", KEY_GLUE_UPS, "N", 0, "with --next: so many in all", 0 },
     { "press-hours", KEY_HOURS, "TIME", 0, "with --next: as many as the press makes: \"6 h\"", 0 },
-    { "plot", KEY_PLOT, 0, 0, "draw which level is glued when, in the terminal", 0 },
     { "seed", KEY_SEED, "N", 0, "whole number below 2^53; else drawn from the system", 0 },
-    { 0 },
+    PL_PICTURE_OPTIONS("which level is glued when"){ 0 },
 };
 
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     plan_options *o = run->options;
 
+    if (key >= PL_KEY_PICTURE)
+        return pl_picture_take(run, key, arg);
     switch (key) {
-    case KEY_PLOT:
-        run->plot = true;
-        return PL_OK;
     case KEY_LOOK:
         o->look = true;
         return PL_OK;
@@ -239,14 +238,15 @@ static pl_code freeze(pl_run *run, const pl_study *s, pl_plan *p)
 
 static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
 {
-    char *picture = NULL;
-    pl_code rc = run->plot ? pl_picture_plan_text(run->arena, s, p, &picture, &run->diags) : PL_OK;
+    const pl_plot *plot = NULL;
+    pl_code rc = pl_picture_asked(run) ? pl_picture_plan(run->arena, s, p, &plot, &run->diags)
+                                       : PL_OK;
 
+    say_health(run, s, p);
+    if (!rc && plot)
+        rc = pl_picture_put(run, plot, NULL, 22);
     if (rc)
         return rc;
-    say_health(run, s, p);
-    if (picture)
-        pl_text_add(&run->text, "\n%s", picture);
     say_glue_ups(run, s, p, 1);
     return pl_plan_to_json(s, p, run->answer);
 }
@@ -441,7 +441,8 @@ static pl_code run_plan(pl_run *run)
     if (!plan)
         return pl_nomem(&run->diags);
     *plan = *drawn;
-    if (!o->look)
+    rc = pl_size_chances_of(run, l.study, n, &plan->chances);
+    if (!rc && !o->look)
         rc = freeze(run, l.study, plan);
     if (rc)
         return rc;

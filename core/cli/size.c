@@ -6,6 +6,7 @@
 
 #include "cli/history.h"
 #include "cli/load.h"
+#include "cli/picture.h"
 #include "cli/size_ask.h"
 #include "cli/size_of.h"
 #include "size/costs.h"
@@ -35,7 +36,7 @@ enum {
     KEY_MERGE,
     KEY_BLOCK,
     KEY_HARD,
-    KEY_BETWEEN,
+    KEY_BETWEEN
 };
 
 static const struct argp_option options[] = {
@@ -70,13 +71,15 @@ static const struct argp_option options[] = {
     { "seed", KEY_SEED, "N", 0, "of the draws (1)", 0 },
     { "merge", KEY_MERGE, "FILE", 0, "in place of drawing: JSON answers of parts; may be repeated",
       0 },
-    { 0 },
+    PL_PICTURE_OPTIONS("the chance against glue-ups per level"){ 0 },
 };
 
 static pl_code take(pl_run *run, int key, const char *arg)
 {
     pl_size_options *o = run->options;
 
+    if (key >= PL_KEY_PICTURE)
+        return pl_picture_take(run, key, arg);
     switch (key) {
     case KEY_LEVELS:
         if (o->nfactor == PL_SIZE_FACTORS_MOST)
@@ -266,6 +269,25 @@ pl_code pl_size_of_study(pl_run *run, const pl_study *s, unsigned *n)
                                           : "more than can be made",
               .mend = "platen size says what so few cannot show");
     return PL_OK;
+}
+
+/* A question that cannot be asked is no fault of the plan: size itself says why. */
+pl_code pl_size_chances_of(pl_run *run, const pl_study *s, unsigned n, const pl_chances **out)
+{
+    const pl_diags said = run->diags; /* what it finds is said elsewhere */
+    const pl_study *with;
+    pl_size_question q;
+    pl_code rc;
+
+    *out = NULL;
+    pl_diags_init(&run->diags, run->arena);
+    rc = pl_history_scatter(run, s, &with);
+    if (!rc)
+        rc = pl_size_from_study(run->arena, with, &q, &run->diags);
+    if (!rc)
+        rc = pl_size_chances(run->arena, &q, n, out, &run->diags);
+    run->diags = said;
+    return rc == PL_ENOMEM ? pl_nomem(&run->diags) : PL_OK;
 }
 
 const pl_verb pl_verb_size = {

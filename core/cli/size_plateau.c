@@ -2,16 +2,16 @@
  * says what came out. The simulation is core/size's. */
 #include <math.h>
 #include <signal.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
-#include <unistd.h>
 
 #include "base/digest.h"
 #include "base/file.h"
+#include "cli/picture.h"
+#include "cli/progress.h"
 #include "cli/size_ask.h"
 #include "page/grid.h"
+#include "report/picture_size.h"
 #include "size/plateau.h"
 
 #define DRAWS 100000
@@ -182,39 +182,24 @@ static void on_interrupt(int signal)
     stop_asked = 1;
 }
 
-typedef struct telling {
-    struct timespec began;
-    bool told;
-} telling;
-
 static bool watch(void *self, double done)
 {
-    telling *t = self;
-    struct timespec now;
-    double s;
-
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    s = (double)(now.tv_sec - t->began.tv_sec) + 1e-9 * (double)(now.tv_nsec - t->began.tv_nsec);
-    if (s > 1 && done > 0 && isatty(STDERR_FILENO)) {
-        fprintf(stderr, "\r%3.0f %% done, at most %.0f s left ", 100 * done, s * (1 - done) / done);
-        t->told = true;
-    }
+    pl_progress_tell(self, done);
     return stop_asked != 0;
 }
 
 static pl_code simulate(pl_run *run, const pl_plateau_question *q, pl_plateau_answer **out)
 {
     struct sigaction act = { .sa_handler = on_interrupt }, before;
-    telling t = { .told = false };
+    pl_progress t;
     pl_code rc;
 
     stop_asked = 0;
-    clock_gettime(CLOCK_MONOTONIC, &t.began);
+    pl_progress_begin(&t, "at most");
     sigaction(SIGINT, &act, &before);
     rc = pl_plateau_size(run->arena, q, watch, &t, out, &run->diags);
     sigaction(SIGINT, &before, NULL);
-    if (t.told)
-        fprintf(stderr, "\r%40s\r", "");
+    pl_progress_end(&t);
     return rc;
 }
 
@@ -473,13 +458,19 @@ static pl_code say_table(pl_run *run, const pl_plateau_question *q, const pl_pla
 static pl_code say(pl_run *run, const pl_plateau_question *q, const pl_plateau_answer *w)
 {
     const char *words = pl_plateau_words(run->arena, q, w);
+    const pl_plot *plot = NULL;
+    pl_code rc = PL_OK;
 
     if (!words)
         return pl_nomem(&run->diags);
     add_answer(run, q, w);
     pl_jadd_text(run->answer, "words", words);
     pl_text_put(&run->text, words);
-    return say_table(run, q, w);
+    if (pl_picture_asked(run))
+        rc = pl_picture_plateau_size(run->arena, q, w, &plot, &run->diags);
+    if (!rc && plot)
+        rc = pl_picture_put(run, plot, NULL, 20);
+    return rc ? rc : say_table(run, q, w);
 }
 
 pl_code pl_size_plateau(pl_run *run, const pl_size_options *o, const pl_study *s)

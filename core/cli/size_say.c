@@ -3,8 +3,10 @@
 #include <math.h>
 
 #include "base/tolerance.h"
+#include "cli/picture.h"
 #include "cli/size_ask.h"
 #include "page/grid.h"
+#include "report/picture_size.h"
 #include "size/costs.h"
 #include "size/low_tail.h"
 
@@ -316,6 +318,14 @@ static pl_code add_beside(pl_run *run, const pl_study *s, const pl_size_question
     return add_costs(run, s, q, number_of(q, w));
 }
 
+static pl_code draw(pl_run *run, const pl_size_question *q, const pl_size_answer *answer)
+{
+    const pl_plot *plot = NULL;
+    pl_code rc = pl_picture_size(run->arena, q, answer, &plot, &run->diags);
+
+    return rc || !plot ? rc : pl_picture_put(run, plot, NULL, 20);
+}
+
 pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
                     const pl_size_answer *answer)
 {
@@ -332,7 +342,10 @@ pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
         return rc ? rc : pl_nomem(&run->diags);
     pl_jadd_text(run->answer, "words", said);
     pl_text_put(&run->text, said);
-    rc = say_table(run, q, answer);
+    if (pl_picture_asked(run))
+        rc = draw(run, q, answer);
+    if (!rc)
+        rc = say_table(run, q, answer);
     say_standard(run, q, answer);
     return rc;
 }

@@ -582,5 +582,7 @@ pl_code pl_study_fit_drawn(pl_run *run, const char *study, pl_draws draws, pl_lo
         rc = add_dials(run, l, f);
     if (!rc)
         rc = add_trust(run, f);
+    if (!rc)
+        rc = pl_fit_chances(run->arena, l->frozen, f, &run->diags);
     return rc ? rc : add_cannot(run, l, f);
 }

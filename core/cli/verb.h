@@ -11,6 +11,12 @@
 #include "base/json.h"
 #include "base/text.h"
 
+/* Texts that an option may repeat. */
+typedef struct pl_texts {
+    const char **items;
+    size_t count, room;
+} pl_texts;
+
 /* One run of one verb. Everything it allocates lives in the arena; what it
  * says goes into text (stdout) or answer (--json), and into diags. */
 typedef struct pl_run {
@@ -18,6 +24,9 @@ typedef struct pl_run {
     pl_arena *arena;
     pl_diags diags;
     bool json, plot;
+    pl_texts plot_to;  /* files to draw into: picture.h */
+    bool plot_replace; /* though they are there */
+    pl_jval *pictures; /* those written, in the answer; NULL: none yet */
     const char *book;  /* --book, PLATEN_BOOK or platen.book; never NULL */
     const char **args; /* what is left after the options */
     size_t narg;
@@ -55,11 +64,7 @@ void pl_verb_names(const char **names); /* pl_nverbs of them */
 pl_code pl_usage(pl_run *run, const char *where, const char *found, const char *expected,
                  const char *mend);
 
-/* Appends arg to a list of texts that an option may repeat. */
-typedef struct pl_texts {
-    const char **items;
-    size_t count, room;
-} pl_texts;
+/* Appends arg to a list. */
 pl_code pl_texts_add(pl_run *run, pl_texts *t, const char *arg);
 
 /* A whole number option: 0 <= x < 2^53 for seeds, or [low, high]. */

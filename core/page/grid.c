@@ -203,25 +203,19 @@ static size_t without_heading(const pl_grid *g, size_t col)
     return least;
 }
 
-/* Column by column what is widest for its heading alone, as long as it is too wide. */
+/* Off whichever column is widest for its heading alone, a character at a time, as long as the
+ * whole is too wide: they come out about even. */
 static void break_headings(const pl_grid *g, size_t *widths, size_t width)
 {
-    size_t total;
+    while (total_of(g, widths) > width) {
+        size_t best = g->ncol;
 
-    while ((total = total_of(g, widths)) > width) {
-        size_t best = 0, gain = 0;
-
-        for (size_t j = 0; j < g->ncol; j++) {
-            size_t least = without_heading(g, j);
-
-            if (widths[j] > least && widths[j] - least > gain) {
-                gain = widths[j] - least;
+        for (size_t j = 0; j < g->ncol; j++)
+            if (widths[j] > without_heading(g, j) && (best == g->ncol || widths[j] > widths[best]))
                 best = j;
-            }
-        }
-        if (!gain)
+        if (best == g->ncol)
             return;
-        widths[best] -= gain < total - width ? gain : total - width;
+        widths[best]--;
     }
 }
 

@@ -14,14 +14,15 @@ static pl_code run_script(pl_arena *a, const pl_plot *p, const pl_layout *l, pl_
     return script ? pl_gnuplot_run(a, script, PL_GNUPLOT_MS, out, length, d) : pl_nomem(d);
 }
 
+/* look: attributes of the whole. */
 static bool put_svg(pl_arena *a, pl_text *t, const pl_plot *p, const pl_layout *l,
-                    pl_plot_form form, const char *drawn)
+                    pl_plot_form form, const char *look, const char *drawn)
 {
     pl_text_add(t,
-                "<svg class=\"picture %s\" xmlns=\"http://www.w3.org/2000/svg\" "
+                "<svg%s class=\"picture %s\" xmlns=\"http://www.w3.org/2000/svg\" "
                 "viewBox=\"0 0 %g %g\" font-family=\"system-ui, sans-serif\" font-size=\"%g\" "
                 "fill=\"currentColor\" role=\"img\" aria-label=\"",
-                form == PL_PLOT_NARROW ? "narrow" : "wide", l->width, l->height, PL_FONT_PX);
+                look, form == PL_PLOT_NARROW ? "narrow" : "wide", l->width, l->height, PL_FONT_PX);
     pl_html_put(t, p->title ? p->title : "");
     pl_text_put(t, "\">\n");
     if (!pl_svg_take_over(t, drawn))
@@ -32,7 +33,8 @@ static bool put_svg(pl_arena *a, pl_text *t, const pl_plot *p, const pl_layout *
     return true;
 }
 
-pl_code pl_plot_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, char **svg, pl_diags *d)
+static pl_code draw_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, const char *head,
+                        const char *look, char **svg, pl_diags *d)
 {
     pl_layout l;
     size_t length;
@@ -47,13 +49,19 @@ pl_code pl_plot_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, char **svg
     if (code || !drawn)
         return code;
     pl_text_init(&t, a);
-    if (!put_svg(a, &t, p, &l, form, drawn)) {
+    pl_text_put(&t, head);
+    if (!put_svg(a, &t, p, &l, form, look, drawn)) {
         pl_advise(d, "picture", .found = "an SVG of a kind not known here",
                   .expected = "SVG as gnuplot 5.4 writes it", .mend = "use gnuplot 5.4 or 6.0");
         return d->out_of_memory ? PL_ENOMEM : PL_OK;
     }
     *svg = pl_text_done(&t);
     return *svg ? PL_OK : pl_nomem(d);
+}
+
+pl_code pl_plot_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, char **svg, pl_diags *d)
+{
+    return draw_svg(a, p, form, "", "", svg, d);
 }
 
 /* ------------------------------------------------------------- terminal ---- */
@@ -134,14 +142,23 @@ pl_code pl_plot_text(pl_arena *a, const pl_plot *p, int columns, int rows, char 
     return *text ? PL_OK : pl_nomem(d);
 }
 
-pl_code pl_plot_png(pl_arena *a, const pl_plot *p, char **bytes, size_t *length, pl_diags *d)
+pl_code pl_plot_file(pl_arena *a, const pl_plot *p, pl_plot_form form, char **bytes, size_t *length,
+                     pl_diags *d)
 {
     pl_layout l;
+    pl_code code;
 
     *bytes = NULL;
-    if (!pl_plot_lay_out(a, p, PL_PLOT_PNG, 0, 0, &l))
+    *length = 0;
+    if (!pl_plot_form_whole(form)) {
+        code = draw_svg(a, p, form, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n",
+                        " style=\"color: #000; background: #fff\"", bytes, d);
+        *length = *bytes ? strlen(*bytes) : 0;
+        return code;
+    }
+    if (!pl_plot_lay_out(a, p, form, 0, 0, &l))
         return pl_nomem(d);
-    return run_script(a, p, &l, PL_PLOT_PNG, 0, 0, bytes, length, d);
+    return run_script(a, p, &l, form, 0, 0, bytes, length, d);
 }
 
 /* ----------------------------------------------------------------- page ---- */

@@ -1,5 +1,5 @@
 /* Pictures: axes and layers described once, drawn by gnuplot as SVG for pages,
- * as plain text for the terminal, and as PNG.
+ * as plain text for the terminal, and as PNG and PDF.
  *
  * gnuplot draws axes, curves, bands and words; dots are written into the SVG
  * here, each with its hover text as a <title>, because gnuplot's own hover text
@@ -96,18 +96,21 @@ typedef enum pl_plot_form {
     PL_PLOT_WIDE,   /* SVG, 760 x 440 */
     PL_PLOT_NARROW, /* SVG for phones, 400 x 400 with the same letters */
     PL_PLOT_PNG,    /* 1520 x 880 */
+    PL_PLOT_PDF,    /* 193 x 112 mm */
     PL_PLOT_TERMINAL
 } pl_plot_form;
 
-/* <svg> without an XML head, to stand in a page or (with one) in a file. It
- * holds no identifiers, so that any number may stand in one page. */
+/* <svg> without an XML head, to stand in a page. It holds no identifiers, so that any number may
+ * stand in one page. */
 pl_code pl_plot_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, char **svg, pl_diags *d);
 
 /* columns x rows characters, the key below; 40 x 12 at least. */
 pl_code pl_plot_text(pl_arena *a, const pl_plot *p, int columns, int rows, char **text,
                      pl_diags *d);
 
-pl_code pl_plot_png(pl_arena *a, const pl_plot *p, char **bytes, size_t *length, pl_diags *d);
+/* A whole file; form: WIDE or NARROW (SVG), PNG, PDF. */
+pl_code pl_plot_file(pl_arena *a, const pl_plot *p, pl_plot_form form, char **bytes, size_t *length,
+                     pl_diags *d);
 
 /* The picture in a page, in a wide and a narrow form of which the window shows
  * the one that fits. What could not be drawn becomes a sentence that says so. */

@@ -21,6 +21,11 @@ bool pl_layer_in_key(const pl_layer *layer)
     return layer->name && layer->name[0] && layer->kind != PL_LAYER_WORDS;
 }
 
+bool pl_plot_form_whole(pl_plot_form form)
+{
+    return form == PL_PLOT_PNG || form == PL_PLOT_PDF;
+}
+
 bool pl_layer_is_dots(const pl_layer *layer)
 {
     return layer->kind == PL_LAYER_POINTS || layer->kind == PL_LAYER_MARKS;

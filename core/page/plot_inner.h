@@ -40,6 +40,8 @@ const char *pl_hue_hex(pl_hue h);
 char pl_layer_letter(const pl_plot *p, size_t layer); /* its sign in the terminal */
 bool pl_layer_in_key(const pl_layer *layer);
 bool pl_layer_is_dots(const pl_layer *layer);
+/* gnuplot draws all of it, dots and key too: nothing is written into its drawing afterwards. */
+bool pl_plot_form_whole(pl_plot_form form);
 
 /* Dots, marks and key as SVG. */
 void pl_plot_put_key(pl_text *t, const pl_plot *p, const pl_layout *l);

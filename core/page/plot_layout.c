@@ -242,12 +242,12 @@ static double widest_word(const pl_scale *s)
 }
 
 /* gnuplot sets its own key in columns; two are the fewest it may come to. */
-static double png_key_height(const pl_plot *p)
+static double whole_key_height(const pl_plot *p)
 {
     size_t n = 0, lines;
 
     for (size_t i = 0; i < p->nlayers; i++)
-        n += pl_layer_in_key(&p->layers[i]) && p->layers[i].kind < PL_LAYER_SPANS;
+        n += pl_layer_in_key(&p->layers[i]);
     lines = (n + 1) / 2;
     return 21.0 * (double)lines + 4;
 }
@@ -275,7 +275,8 @@ static bool lay_out_svg(pl_arena *a, const pl_plot *p, pl_plot_form form, pl_lay
 
     l->width = form == PL_PLOT_NARROW ? 400 : 760;
     l->height = form == PL_PLOT_NARROW ? 400 : 440;
-    l->key_bottom = form == PL_PLOT_PNG ? png_key_height(p) : pl_plot_key_height(p, l->width);
+    l->key_bottom = pl_plot_form_whole(form) ? whole_key_height(p)
+                                             : pl_plot_key_height(p, l->width);
     top = l->key_bottom + (p->y.label && p->y.label[0] ? 30 : 12);
     bottom = 28 + (p->x.label && p->x.label[0] ? 34 : 4);
     if (!set_ticks(a, &p->y, &l->y, (size_t)((l->height - top - bottom) / 45)))

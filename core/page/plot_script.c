@@ -42,6 +42,11 @@ static void put_terminal(pl_text *t, const pl_layout *l, pl_plot_form form, int 
             "set term pngcairo noenhanced size %g,%g fontscale 1.7 linewidth 2 pointscale 1.6 "
             "font 'sans-serif,11' background rgb '#ffffff'\n",
             2 * l->width, 2 * l->height);
+    else if (form == PL_PLOT_PDF) /* a layout pixel is 1/100 inch */
+        pl_text_add(t,
+                    "set term pdfcairo noenhanced size %gin,%gin fontscale 1 linewidth 1.2 "
+                    "pointscale 0.5 font 'sans-serif,10' background rgb '#ffffff'\n",
+                    l->width / 100, l->height / 100);
     else
         pl_text_add(t, "set term svg noenhanced size %g,%g dynamic font 'sans-serif,%g'\n",
                     l->width, l->height, PL_FONT_PX);
@@ -159,7 +164,7 @@ static bool has_data(const pl_layer *k, pl_plot_form form)
 {
     if (k->kind >= PL_LAYER_SPANS)
         return false;
-    return !pl_layer_is_dots(k) || form == PL_PLOT_PNG || form == PL_PLOT_TERMINAL;
+    return !pl_layer_is_dots(k) || pl_plot_form_whole(form) || form == PL_PLOT_TERMINAL;
 }
 
 static void put_data(pl_text *t, const pl_plot *p, const pl_layout *l, pl_plot_form form)
@@ -273,19 +278,38 @@ static bool any_row(pl_text *out, const pl_layer *k, const pl_layout *l)
     return any;
 }
 
+/* gnuplot's own key does not know of objects: an entry each, as they are drawn. */
+static void put_key_entry(pl_text *t, const pl_layer *k)
+{
+    if (k->kind == PL_LAYER_SPANS)
+        pl_text_add(t, "keyentry with boxes fc rgb '%s' fs transparent solid 0.14 noborder",
+                    pl_hue_hex(k->hue));
+    else
+        pl_text_add(t, "keyentry with lines lw 1.5 lc rgb '%s'%s", pl_hue_hex(k->hue),
+                    k->dashed ? " dt (6,5)" : "");
+    pl_text_put(t, " title ");
+    put_quoted(t, k->name, false);
+}
+
 static void put_plot(pl_text *t, const pl_plot *p, const pl_layout *l, pl_plot_form form)
 {
     const char *before = "plot ";
 
     for (size_t i = 0; i < p->nlayers; i++) {
+        if (pl_plot_form_whole(form) && p->layers[i].kind >= PL_LAYER_SPANS &&
+            pl_layer_in_key(&p->layers[i])) {
+            pl_text_put(t, before);
+            put_key_entry(t, &p->layers[i]);
+            before = ", \\\n     ";
+        }
         if (!has_data(&p->layers[i], form) || !any_row(t, &p->layers[i], l))
             continue;
         pl_text_put(t, before);
         put_style(t, p, i, form == PL_PLOT_TERMINAL);
-        if (form == PL_PLOT_PNG && pl_layer_in_key(&p->layers[i])) {
+        if (pl_plot_form_whole(form) && pl_layer_in_key(&p->layers[i])) {
             pl_text_put(t, " title ");
             put_quoted(t, p->layers[i].name, false);
-        } else if (form == PL_PLOT_PNG)
+        } else if (pl_plot_form_whole(form))
             pl_text_put(t, " notitle");
         before = ", \\\n     ";
     }
@@ -303,7 +327,7 @@ char *pl_plot_script_of(pl_arena *a, const pl_plot *p, const pl_layout *l, pl_pl
     put_axis(&t, 'x', &l->x);
     put_axis(&t, 'y', &l->y);
     put_axis_labels(&t, p, l, form);
-    if (form == PL_PLOT_PNG)
+    if (pl_plot_form_whole(form))
         pl_text_add(&t, "set key at screen %.6f, screen 0.985 left top horizontal Left reverse\n",
                     4 / l->width);
     put_data(&t, p, l, form);

@@ -47,6 +47,9 @@ typedef struct pl_fit_answer {
     size_t nnote, ndial, ncannot;
     const char *const *trust; /* whether the figures can be trusted: a sentence each */
     size_t ntrust;
+    /* The chance of noticing: as it was when the plan was frozen, and with the scatter found since;
+     * NULL: nothing was worth noticing, an older plan, no scatter found. */
+    const pl_chances *then, *now;
     const pl_coef *drift; /* with the order of gluing beside the levels and blocks; NULL: none */
     const pl_origin *origins; /* for the page; norigin of them */
     size_t norigin;
@@ -72,6 +75,13 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f);
 void pl_fit_json(pl_jval *object, const pl_fit_answer *f);
 /* One self-contained page. Pictures that cannot be made are findings. */
 pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *d);
+
+/* f->then and f->now. frozen: the study as it was planned. */
+pl_code pl_fit_chances(pl_arena *a, const pl_study *frozen, pl_fit_answer *f, pl_diags *d);
+/* As a member of a fit's answer; nothing when f->then is NULL. */
+void pl_chances_json(pl_jval *object, const pl_fit_answer *f);
+/* Both in shop words; now may be NULL. NULL without memory. */
+char *pl_chances_words(pl_arena *a, const pl_chances *then, const pl_chances *now);
 
 /* Sentences for `cannot`: what this number of glue-ups per level would miss,
  * given the scatter found. */

@@ -207,6 +207,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
     pl_jadd_whole(object, "used", (long long)f->used);
     if (f->with_excluded)
         add_with_excluded(object, f);
+    pl_chances_json(object, f);
     add_texts(object, "notes", f->notes, f->nnote);
     add_texts(object, "dials", f->dials, f->ndial);
     add_texts(object, "cannot_tell", f->cannot, f->ncannot);

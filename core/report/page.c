@@ -8,6 +8,7 @@
 #include "report/details.h"
 #include "report/groups.h"
 #include "report/methods.h"
+#include "report/picture_size.h"
 #include "report/pictures.h"
 #include "report/say.h"
 
@@ -26,6 +27,7 @@ static void add_list(pl_page *page, const char *head, const char *const *items, 
 static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
 {
     pl_code rc = PL_OK;
+    const pl_plot *plot = NULL;
     char *head;
 
     if (!f->nplateau)
@@ -37,7 +39,14 @@ static pl_code add_curves(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl
     for (size_t i = 0; i < f->nplateau && !rc; i++) {
         if (f->nplateau > 1)
             pl_page_heading(page, pl_say_group(a, &f->plateaus[i]));
-        rc = pl_picture_curve(a, page, f, &f->plateaus[i], d);
+        rc = pl_picture_curve(a, f, &f->plateaus[i], &plot, d);
+        if (!rc)
+            rc = pl_page_plot(page, plot,
+                              pl_arena_printf(a,
+                                              "%s. Each dot is one joint; point at it to read "
+                                              "what it is.",
+                                              pl_say_group(a, &f->plateaus[i])),
+                              d);
         if (f->plateaus[i].nlevel)
             pl_page_grid(page, pl_details_levels(a, f, &f->plateaus[i]),
                          "What was made and what it held");
@@ -139,6 +148,38 @@ static void add_details(pl_arena *a, pl_page *page, const pl_fit_answer *f)
     }
 }
 
+/* What `size` said when the plan was frozen, beside what the scatter found says. */
+static pl_code add_chances(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    const pl_plot *plot = NULL;
+    pl_code rc;
+
+    if (!f->then)
+        return PL_OK;
+    pl_page_section(page, "The chance of noticing that was run");
+    pl_page_text(page, pl_chances_words(a, f->then, f->now));
+    rc = pl_picture_chances(a, f->then, f->now, &plot, d);
+    return rc ? rc
+              : pl_page_plot(page, plot,
+                             "How often such a study comes out as asked, by the number of "
+                             "glue-ups per level.",
+                             d);
+}
+
+static pl_code add_order(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+{
+    const pl_plot *plot = NULL;
+    pl_code rc = pl_picture_plan(a, f->study, f->plan, &plot, d);
+
+    if (rc || !plot)
+        return rc;
+    pl_page_section(page, "The plan's order");
+    return pl_page_plot(page, plot,
+                        "Which level was glued when. A plan that rose with time could not tell "
+                        "pressure from time.",
+                        d);
+}
+
 static void add_origins(pl_page *page, const pl_fit_answer *f)
 {
     if (!f->norigin)
@@ -173,10 +214,10 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
         pl_page_list(page, f->trust, f->ntrust);
         rc = pl_picture_trust(a, page, f, d);
     }
-    if (!rc && f->plan) {
-        pl_page_section(page, "The plan's order");
-        rc = pl_picture_plan(a, page, f, d);
-    }
+    if (!rc)
+        rc = add_chances(a, page, f, d);
+    if (!rc && f->plan)
+        rc = add_order(a, page, f, d);
     add_details(a, page, f);
     pl_methods_fold(page, f);
     add_origins(page, f);

@@ -62,7 +62,7 @@ static const char *hover(pl_arena *a, const pl_fit_answer *f, const pl_plateau *
 
 typedef struct curve_picture {
     pl_plot plot;
-    pl_layer layers[9];
+    pl_layer layers[11];
     double range_at, range_low, range_high; /* of the working range */
     double onset_low, onset_high, *at, *means, *low, *high;
 } curve_picture;
@@ -201,29 +201,88 @@ static pl_code curve_plot(pl_arena *a, const pl_fit_answer *f, const pl_plateau 
     return rc ? rc : add_means(a, p, c, d);
 }
 
-pl_code pl_picture_curve(pl_arena *a, pl_page *page, const pl_fit_answer *f, const pl_plateau *p,
-                         pl_diags *d)
+pl_code pl_picture_curve(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p,
+                         const pl_plot **out, pl_diags *d)
 {
-    curve_picture c = { 0 };
-    pl_code rc = curve_plot(a, f, p, &c, d);
+    curve_picture *c = PL_NEW(a, curve_picture);
 
-    return rc ? rc
-              : pl_page_plot(page, &c.plot,
-                             pl_arena_printf(a,
-                                             "%s. Each dot is one joint; point at it to read "
-                                             "what it is.",
-                                             pl_say_group(a, p)),
-                             d);
+    *out = c ? &c->plot : NULL;
+    return c ? curve_plot(a, f, p, c, d) : pl_nomem(d);
 }
 
-pl_code pl_picture_curve_text(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, char **text,
-                              pl_diags *d)
-{
-    curve_picture c = { 0 };
-    pl_code rc = curve_plot(a, f, p, &c, d);
+/* ------------------------------------------------------ what to make next --- */
 
-    *text = NULL;
-    return rc ? rc : pl_plot_text(a, &c.plot, 78, 24, text, d);
+/* A pile of glue-ups at each place, from just above the axis. */
+static pl_code add_round(pl_arena *a, const pl_plateau *p, const pl_round_picture *r,
+                         curve_picture *c, pl_diags *d)
+{
+    size_t all = 0, highest = 0, n = 0;
+    double *x, *y, step;
+    const char **words;
+
+    for (size_t i = 0; i < r->n; i++) {
+        all += r->count[i];
+        highest = r->count[i] > highest ? r->count[i] : highest;
+    }
+    step = fmin(0.055, 0.45 / (double)highest) * p->height;
+    x = PL_NEWN(a, all, double);
+    y = PL_NEWN(a, all, double);
+    words = PL_NEWN(a, all, const char *);
+    if (!x || !y || !words)
+        return pl_nomem(d);
+    for (size_t i = 0; i < r->n; i++)
+        for (size_t k = 0; k < r->count[i]; k++) {
+            x[n] = r->x[i];
+            y[n] = 0.12 * p->height + step * (double)k;
+            words[n++] = pl_arena_printf(a, "to make: %zu glue-up%s at %s %s", r->count[i],
+                                         r->count[i] == 1 ? "" : "s", pl_text_number(a, r->x[i], 3),
+                                         p->over_unit);
+        }
+    add_layer(c, (pl_layer){ .kind = PL_LAYER_POINTS,
+                             .name = "a glue-up to make next",
+                             .n = n,
+                             .x = x,
+                             .y = y,
+                             .words = words,
+                             .hue = PL_HUE_VIOLET,
+                             .shape = PL_SHAPE_TRIANGLE });
+    return PL_OK;
+}
+
+/* A stroke about the best figure, as wide as the range is expected to come out. */
+static void add_expected(const pl_plateau *p, const pl_round_picture *r, curve_picture *c)
+{
+    double at = p->onset.at;
+
+    if (isnan(r->width) || isnan(at))
+        return;
+    c->range_low = r->ratio ? at / sqrt(r->width) : at - r->width / 2;
+    c->range_high = r->ratio ? at * sqrt(r->width) : at + r->width / 2;
+    c->range_at = 0.06 * p->height;
+    add_layer(c, (pl_layer){ .kind = PL_LAYER_ACROSS,
+                             .name = "how wide that range should be then",
+                             .n = 1,
+                             .y = &c->range_at,
+                             .low = &c->range_low,
+                             .high = &c->range_high,
+                             .hue = PL_HUE_VIOLET });
+}
+
+pl_code pl_picture_round(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p,
+                         const pl_round_picture *r, const pl_plot **out, pl_diags *d)
+{
+    curve_picture *c = PL_NEW(a, curve_picture);
+    pl_code rc = c ? curve_plot(a, f, p, c, d) : pl_nomem(d);
+
+    if (rc)
+        return rc;
+    *out = &c->plot;
+    for (size_t i = 0; i < c->plot.nlayers; i++) /* its stroke would lie beside the expected one */
+        if (c->layers[i].kind == PL_LAYER_ACROSS)
+            c->layers[i].name = NULL, c->layers[i].n = 0;
+    c->plot.title = pl_arena_printf(a, "%s: what to make next", pl_say_group(a, p));
+    add_expected(p, r, c);
+    return add_round(a, p, r, c, d);
 }
 
 /* ---------------------------------------------------- can it be trusted? --- */
@@ -419,12 +478,6 @@ static pl_code plan_group(pl_arena *a, const pl_study *s, const pl_plan *p, int 
     return PL_OK;
 }
 
-/* False where there is nothing to draw: no factor is set by a press. */
-static bool has_order(const pl_study *s, const pl_plan *p)
-{
-    return s && p && pl_study_pressed(s) >= 0;
-}
-
 static pl_code plan_plot(pl_arena *a, const pl_study *s, const pl_plan *p, pl_plot *plot,
                          pl_diags *d)
 {
@@ -446,30 +499,16 @@ static pl_code plan_plot(pl_arena *a, const pl_study *s, const pl_plan *p, pl_pl
     return rc;
 }
 
-pl_code pl_picture_plan(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
+pl_code pl_picture_plan(pl_arena *a, const pl_study *s, const pl_plan *p, const pl_plot **out,
+                        pl_diags *d)
 {
-    pl_plot plot;
-    pl_code rc;
+    pl_plot *plot = PL_NEW(a, pl_plot);
 
-    if (!has_order(f->study, f->plan))
+    *out = NULL;
+    if (!plot)
+        return pl_nomem(d);
+    if (pl_study_pressed(s) < 0)
         return PL_OK;
-    rc = plan_plot(a, f->study, f->plan, &plot, d);
-    return rc ? rc
-              : pl_page_plot(page, &plot,
-                             "Which level was glued when. A plan that rose with time could not "
-                             "tell pressure from time.",
-                             d);
-}
-
-pl_code pl_picture_plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, char **text,
-                             pl_diags *d)
-{
-    pl_plot plot;
-    pl_code rc;
-
-    *text = NULL;
-    if (!has_order(s, p))
-        return PL_OK;
-    rc = plan_plot(a, s, p, &plot, d);
-    return rc ? rc : pl_plot_text(a, &plot, 78, 22, text, d);
+    *out = plot;
+    return plan_plot(a, s, p, plot, d);
 }

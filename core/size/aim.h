@@ -32,7 +32,7 @@ const pl_size_aim *pl_size_aim_of(const pl_size_question *q);
 typedef struct pl_size_doubt {
     double *sd, *weight;
     size_t n;
-    double upper; /* limit; NAN: none */
+    double upper, lower; /* limits, each with upper_confidence; NAN: none */
 } pl_size_doubt;
 pl_code pl_size_doubt_of(pl_arena *a, const pl_size_question *q, pl_size_doubt *out, pl_diags *d);
 

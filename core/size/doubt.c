@@ -95,6 +95,7 @@ static pl_code draw_parts(pl_arena *a, const pl_size_question *q, pl_size_doubt 
             out->sd[c] += sd[c * each + i] / (double)each;
     }
     out->upper = sd[(size_t)(q->upper_confidence * DRAWS)];
+    out->lower = sd[(size_t)((1 - q->upper_confidence) * DRAWS)];
     pl_arena_reset(a, mark);
     return PL_OK;
 }
@@ -103,20 +104,23 @@ pl_code pl_size_doubt_of(pl_arena *a, const pl_size_question *q, pl_size_doubt *
 {
     double sd = pl_size_sd(q);
 
-    *out = (pl_size_doubt){ .n = 1, .upper = NAN };
+    *out = (pl_size_doubt){ .n = 1, .upper = NAN, .lower = NAN };
     out->sd = PL_NEWN(a, PL_PILOT_NODES, double);
     out->weight = PL_NEWN(a, PL_PILOT_NODES, double);
     if (!out->sd || !out->weight)
         return pl_nomem(d);
     out->sd[0] = sd;
     out->weight[0] = 1;
-    if (q->from == PL_SCATTER_GUESSED)
+    if (q->from == PL_SCATTER_GUESSED) {
         out->upper = sd * (q->sd_high / q->sd);
+        out->lower = sd * (q->sd_low / q->sd);
+    }
     if (q->from != PL_SCATTER_PILOT)
         return PL_OK;
     if (has_parts(q))
         return draw_parts(a, q, out, d);
     out->upper = pl_sd_upper_limit(sd, q->sd_df, q->upper_confidence);
+    out->lower = pl_sd_upper_limit(sd, q->sd_df, 1 - q->upper_confidence);
     /* shares on both sides take an integral of two dimensions each */
     out->n = pl_pilot_nodes(q->sd_df, !(q->both_sides && q->relative), out->sd, out->weight);
     for (size_t i = 0; i < out->n; i++)

@@ -56,22 +56,30 @@ typedef struct pl_next_expected { /* of one group */
     bool ratio;
 } pl_next_expected;
 
-/* counts: nfit rows of nplace; out: nfit. Bit for bit the same for any number of threads.
- * draws at most PL_NEXT_DRAWS_MOST. The codes of pl_fit_curves; PL_EUSAGE. */
+/* Told, one thread at a time, whenever a drawn day is fitted. */
+typedef struct pl_next_watch {
+    void (*tell)(void *self, double done); /* done: 0 to 1 */
+    void *self;
+    size_t done, all; /* answers fitted; all: in the whole piece of work, the caller's to know */
+} pl_next_watch;
+
+/* watch: NULL for none. counts: nfit rows of nplace; out: nfit. Bit for bit the same for any number
+ * of threads. draws at most PL_NEXT_DRAWS_MOST. The codes of pl_fit_curves; PL_EUSAGE. */
 #define PL_NEXT_DRAWS_MOST 10000
 pl_code pl_next_expect(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
                        const pl_plateau *fits, size_t nfit, const pl_next_place *places,
                        size_t nplace, const size_t *counts, size_t draws, uint64_t seed,
-                       pl_next_expected *out, pl_diags *d);
+                       pl_next_watch *watch, pl_next_expected *out, pl_diags *d);
 
 /* The choice held against its neighbours: towards up to PL_NEXT_NEIGHBOURS places nearest the onset
  * a third of the glue-ups moves, and what narrows the onset most on the same drawn days stays. The
  * curves are then weighed by what they say of the data, which the choice for each of them alone
- * does not see. count: changed in place. */
+ * does not see. count: changed in place. At most PL_NEXT_NEIGHBOURS + 1 times `draws` days. */
 #define PL_NEXT_NEIGHBOURS 3
 pl_code pl_next_improve(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
                         const pl_plateau *p, const pl_next_place *places, size_t nplace,
-                        size_t draws, uint64_t seed, size_t *count, pl_diags *d);
+                        size_t draws, uint64_t seed, pl_next_watch *watch, size_t *count,
+                        pl_diags *d);
 
 /* Inner: the fitted curves of one group as linear models at their fitted shape numbers. */
 #define PL_NEXT_FEATURES_MOST (PL_CURVE_LINEAR_MOST + PL_CURVE_SHAPES_MOST)

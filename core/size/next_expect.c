@@ -256,7 +256,7 @@ static pl_code find_curves(pl_arena *a, days *k, pl_diags *d)
 pl_code pl_next_expect(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
                        const pl_plateau *fits, size_t nfit, const pl_next_place *places,
                        size_t nplace, const size_t *counts, size_t draws, uint64_t seed,
-                       pl_next_expected *out, pl_diags *d)
+                       pl_next_watch *watch, pl_next_expected *out, pl_diags *d)
 {
     days k = { .spec = *spec, .fits = fits, .nfit = nfit, .seed = seed };
     outcome *all;
@@ -279,8 +279,16 @@ pl_code pl_next_expect(pl_arena *a, const pl_table *table, const pl_curve_spec *
     while (strcmp(k.table->columns[k.response].name, spec->response) != 0)
         k.response++;
 #pragma omp parallel for schedule(dynamic)
-    for (size_t i = 0; i < draws; i++)
+    for (size_t i = 0; i < draws; i++) {
         (void)try_day(&k, i, all + i * nfit); /* a day that cannot be fitted is left out */
+        if (!watch)
+            continue;
+#pragma omp critical(next_watch)
+        {
+            watch->done += nfit;
+            watch->tell(watch->self, (double)watch->done / (double)watch->all);
+        }
+    }
     for (size_t g = 0; g < nfit; g++) {
         sum_up(all, nfit, g, draws, width, &out[g]);
         fitted = fitted && out[g].draws;
@@ -381,7 +389,8 @@ static bool better(const pl_next_expected *a, const pl_next_expected *b)
 
 pl_code pl_next_improve(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
                         const pl_plateau *p, const pl_next_place *places, size_t nplace,
-                        size_t draws, uint64_t seed, size_t *count, pl_diags *d)
+                        size_t draws, uint64_t seed, pl_next_watch *watch, size_t *count,
+                        pl_diags *d)
 {
     size_t *trial = PL_NEWN(a, nplace, size_t), *best = PL_NEWN(a, nplace, size_t);
     bool *tried = PL_NEWN(a, nplace, bool);
@@ -397,7 +406,7 @@ pl_code pl_next_improve(pl_arena *a, const pl_table *table, const pl_curve_spec 
     own.for_each = NULL;
     if (!rc)
         rc = pl_next_expect(a, rows ? rows : table, &own, p, 1, places, nplace, count, draws, seed,
-                            &least, d);
+                            watch, &least, d);
     memcpy(best, count, nplace * sizeof *best);
     for (size_t k = 0; k < PL_NEXT_NEIGHBOURS && !rc; k++) {
         size_t at = nplace;
@@ -412,7 +421,7 @@ pl_code pl_next_improve(pl_arena *a, const pl_table *table, const pl_curve_spec 
         if (!shift(count, nplace, at, trial))
             continue;
         rc = pl_next_expect(a, rows ? rows : table, &own, p, 1, places, nplace, trial, draws, seed,
-                            &e, d);
+                            watch, &e, d);
         if (!rc && better(&e, &least)) {
             least = e;
             memcpy(best, trial, nplace * sizeof *best);

@@ -205,13 +205,16 @@ static outcome found(const sizing *z, unsigned n, pl_size_test test, pl_size_bas
 }
 
 /* The smaller of what is asked. */
-static double enough_for(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
+static double smaller(const sizing *z, outcome o)
 {
-    outcome o = found(z, n, test, basis);
-
     if (isnan(z->q->width_at_most))
         return o.chance;
     return isnan(o.chance) ? o.width : fmin(o.chance, o.width);
+}
+
+static double enough_for(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
+{
+    return smaller(z, found(z, n, test, basis));
 }
 
 static pl_size_row row_of(const sizing *z, unsigned n)
@@ -331,8 +334,10 @@ static const pl_size_row *find_row(const pl_size_answer *w, unsigned n)
 /* Limits need no doubt about the scatter. */
 static sizing plain_sizing(const pl_size_question *q)
 {
-    return (
-        sizing){ .q = q, .aim = pl_size_aim_of(q), .sd = pl_size_sd(q), .doubt = { .upper = NAN } };
+    return (sizing){ .q = q,
+                     .aim = pl_size_aim_of(q),
+                     .sd = pl_size_sd(q),
+                     .doubt = { .upper = NAN, .lower = NAN } };
 }
 
 pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
@@ -355,6 +360,68 @@ static void find_needs(const sizing *z, pl_size_answer *w)
         if (z->aim->ntest > 1)
             w->need_at[PL_SIZE_OVERALL][b] = smallest_enough(z, PL_SIZE_OVERALL, (pl_size_basis)b);
     }
+}
+
+/* ------------------------------------------------------- the whole course --- */
+
+#define POINTS 60u /* of a course, at most, beside the number that is made */
+
+/* As far as is worth looking: past what is enough, and what is made. */
+static unsigned course_end(const sizing *z, unsigned made)
+{
+    unsigned need = smallest_enough(z, PL_SIZE_OVERALL, PL_SIZE_AS_GIVEN);
+    unsigned most = need > made ? need : made, end = most + most / 2;
+
+    if (!need)
+        end = end > 30 ? end : 30;
+    end = end < 10 ? 10 : end;
+    return end < z->q->cap ? end : z->q->cap;
+}
+
+static void add_point(const sizing *z, unsigned n, pl_chances *c)
+{
+    c->per_level[c->n] = n;
+    c->chance[c->n] = smaller(z, at_sd(z, n, PL_SIZE_OVERALL, z->sd));
+    c->low[c->n] = smaller(z, at_sd(z, n, PL_SIZE_OVERALL, z->doubt.upper));
+    c->high[c->n] = smaller(z, at_sd(z, n, PL_SIZE_OVERALL, z->doubt.lower));
+    c->n += isfinite(c->chance[c->n]);
+}
+
+pl_code pl_size_chances(pl_arena *a, const pl_size_question *q, unsigned made,
+                        const pl_chances **out, pl_diags *d)
+{
+    pl_code rc = check(q, d);
+    sizing z = plain_sizing(q);
+    unsigned first, last, step;
+    pl_chances *c;
+
+    *out = NULL;
+    if (!rc)
+        rc = pl_size_doubt_of(a, q, &z.doubt, d);
+    if (rc)
+        return rc;
+    if (!(c = PL_NEW(a, pl_chances)))
+        return pl_nomem(d);
+    first = least_n(&z);
+    last = course_end(&z, made);
+    step = (last - first) / POINTS + 1;
+    c->asked = pl_size_asks(a, q);
+    c->scatter = pl_size_scatter_words(a, q);
+    c->glue_ups_per_level = made;
+    c->enough = 1 - q->miss_at_most;
+    c->per_level = PL_NEWN(a, POINTS + 2, double);
+    c->chance = PL_NEWN(a, POINTS + 2, double);
+    c->low = PL_NEWN(a, POINTS + 2, double);
+    c->high = PL_NEWN(a, POINTS + 2, double);
+    if (!c->asked || !c->scatter || !c->per_level || !c->chance || !c->low || !c->high)
+        return pl_nomem(d);
+    for (unsigned n = first; n <= last; n += step) {
+        add_point(&z, n, c);
+        if (n < made && made < n + step && made <= last)
+            add_point(&z, made, c);
+    }
+    *out = c->n ? c : NULL;
+    return PL_OK;
 }
 
 pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answer **out,

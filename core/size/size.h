@@ -21,6 +21,7 @@
 #include "base/arena.h"
 #include "base/diag.h"
 #include "base/units.h"
+#include "study/plan.h"
 #include "study/study.h"
 
 #define PL_SIZE_CAP 200u       /* glue-ups per level: beyond it nobody goes to the bench */
@@ -174,6 +175,15 @@ pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answe
 /* What n per level cannot show, alone: pl_size_find's limits without its table. */
 pl_code pl_size_limits_at(const pl_size_question *q, unsigned n, pl_size_limits *out,
                           pl_diags *diags);
+
+/* The chance of what is asked (the narrower interval too, where it is) for every number of
+ * glue-ups per level up to a half more than is needed, or than are made; *out NULL where no chance
+ * is asked about. The codes of pl_size_find. */
+pl_code pl_size_chances(pl_arena *a, const pl_size_question *q, unsigned made,
+                        const pl_chances **out, pl_diags *d);
+/* What is asked, a sentence a line; the scatter and where it comes from. NULL without memory. */
+char *pl_size_asks(pl_arena *a, const pl_size_question *q);
+char *pl_size_scatter_words(pl_arena *a, const pl_size_question *q);
 
 /* Two levels compared as one of many comparisons in their group, two-sided, the false
  * alarm being that of all of them together: the critical point of the studentised range

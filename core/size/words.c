@@ -84,6 +84,28 @@ static void say_scatter(pl_text *t, const pl_size_question *q, const pl_size_ans
                     q->specimens_per_glue_up);
 }
 
+char *pl_size_asks(pl_arena *a, const pl_size_question *q)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    pl_size_aim_of(q)->say_question(&t, q);
+    return pl_text_done(&t);
+}
+
+char *pl_size_scatter_words(pl_arena *a, const pl_size_question *q)
+{
+    pl_text t;
+
+    pl_text_init(&t, a);
+    pl_text_put(&t, pl_size_amount(&t, q, pl_size_sd(q)));
+    if (q->from == PL_SCATTER_GUESSED)
+        pl_text_put(&t, ", the middle of what is common in the trade");
+    else if (q->from == PL_SCATTER_PILOT)
+        pl_text_add(&t, ", found on %.0f glue-ups", q->sd_df + 1);
+    return pl_text_done(&t);
+}
+
 static void say_total(pl_text *t, const pl_size_row *r)
 {
     pl_text_add(t, " (%zu glue-ups", r->glue_ups);

@@ -393,6 +393,30 @@ static void put_health(pl_jval *to, const pl_health *h)
     put_strata(health, h);
 }
 
+static void put_chances(pl_jval *to, const pl_chances *c)
+{
+    pl_jval *o, *list;
+
+    if (!c) {
+        pl_jadd_null(to, "chances");
+        return;
+    }
+    o = pl_jadd_object(to, "chances");
+    pl_jadd_text(o, "asked", c->asked);
+    pl_jadd_text(o, "scatter", c->scatter);
+    pl_jadd_whole(o, "glue_ups_per_level", c->glue_ups_per_level);
+    pl_jadd_number(o, "enough", c->enough);
+    list = pl_jadd_array(o, "table");
+    for (size_t i = 0; i < c->n; i++) {
+        pl_jval *row = pl_jadd_object(list, NULL);
+
+        pl_jadd_whole(row, "glue_ups_per_level", (long long)c->per_level[i]);
+        pl_jadd_number(row, "power", c->chance[i]);
+        pl_jadd_number(row, "power_at_upper", c->low[i]);
+        pl_jadd_number(row, "power_at_lower", c->high[i]);
+    }
+}
+
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
 {
     if (p->nfactor != s->nfactor || p->seed >> 53)
@@ -413,5 +437,6 @@ pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
     put_boards(object, p);
     put_points(object, &p->points);
     put_health(object, &p->health);
+    put_chances(object, p->chances);
     return PL_OK;
 }

@@ -85,6 +85,19 @@ typedef struct pl_health {
     size_t nstratum;
 } pl_health;
 
+/* How often a study comes out as asked, by its number of glue-ups per level: what `size` said
+ * when the plan was drawn. */
+typedef struct pl_chances {
+    const char *asked;           /* what is asked, a sentence in shop words */
+    const char *scatter;         /* that it is for: "10 %, found on 8 glue-ups" */
+    unsigned glue_ups_per_level; /* that are made */
+    double enough;               /* the chance that is asked for */
+    size_t n;
+    /* n each, per_level rising; low, high: with the scatter at its upper and its lower limit, NAN
+     * where it is taken as known */
+    double *per_level, *chance, *low, *high;
+} pl_chances;
+
 typedef struct pl_plan {
     unsigned revision; /* from 1; 0: only looked at */
     uint64_t seed;
@@ -105,6 +118,7 @@ typedef struct pl_plan {
     size_t nspecimen;
     pl_set_points points;
     pl_health health;
+    const pl_chances *chances; /* NULL: the study does not say what is worth noticing */
 } pl_plan;
 
 /* A plan as the JSON object of `plan --json` (docs/json.md) without findings,

@@ -383,6 +383,39 @@ static void read_health(reader *rd, const pl_json *object)
         read_strata(rd, v);
 }
 
+/* Plans of older books have none. */
+static void read_chances(reader *rd, const pl_json *object)
+{
+    const pl_json *o = pl_json_get(object, "chances"), *list;
+    pl_record *r = &rd->r;
+    pl_chances *c;
+
+    if (!o || o->kind == PL_JSON_NULL)
+        return;
+    o = pl_record_object(r, object, "chances");
+    c = o ? take(rd, 1, sizeof *c) : NULL;
+    list = c ? pl_record_list(r, o, "table") : NULL;
+    if (!list)
+        return;
+    c->asked = pl_record_text(r, o, "asked");
+    c->scatter = pl_record_text(r, o, "scatter");
+    c->glue_ups_per_level = (unsigned)pl_record_whole(r, o, "glue_ups_per_level", 1, UINT_MAX);
+    c->enough = pl_record_number(r, o, "enough");
+    c->per_level = take(rd, list->count, sizeof *c->per_level);
+    c->chance = take(rd, list->count, sizeof *c->chance);
+    c->low = take(rd, list->count, sizeof *c->low);
+    c->high = take(rd, list->count, sizeof *c->high);
+    if (!c->per_level || !c->chance || !c->low || !c->high)
+        return;
+    for (const pl_json *v = list->child; v; v = v->next, c->n++) {
+        c->per_level[c->n] = (double)pl_record_whole(r, v, "glue_ups_per_level", 1, UINT_MAX);
+        c->chance[c->n] = pl_record_number(r, v, "power");
+        c->low[c->n] = pl_record_number(r, v, "power_at_upper");
+        c->high[c->n] = pl_record_number(r, v, "power_at_lower");
+    }
+    rd->p->chances = c;
+}
+
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
                           const pl_plan **out, pl_diags *d)
 {
@@ -402,6 +435,7 @@ pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
     read_specimens(&rd, object);
     read_points(&rd, object);
     read_health(&rd, object);
+    read_chances(&rd, object);
     if (rd.r.bad)
         return rd.r.bad;
     *out = rd.p;

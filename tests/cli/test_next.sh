@@ -23,6 +23,13 @@ says "platen plan tread --next --glue-ups 6"
 cp out once
 run 0 next tread --glue-ups 6
 cmp -s out once || fail "another proposal from the same readings"
+if command -v gnuplot >/dev/null; then
+    run 0 next tread --glue-ups 6 --draws 20 --plot --plot-to round.svg
+    says "a glue-up to make next"
+    says "Picture: round.svg"
+    count=$((count + 1))
+    [ "$(grep -c '<title>to make: ' round.svg)" -eq 6 ] || fail "not six glue-ups in the picture"
+fi
 # half an hour's clamping each: so many fit
 run 0 next tread --press-hours "2.5 h" --json
 valid

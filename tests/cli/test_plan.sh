@@ -107,6 +107,12 @@ for f in labels.html break-sheet.html breaks.csv; do
     ! grep -qE "N/mm2|stones|jack" "tread-r1/$f" || fail "$f tells the treatment"
 done
 
+# what size says of so many is kept with the plan
+run 0 plan tread --json
+valid
+says '"asked": "A difference of'
+says '"power_at_upper"'
+
 # which level is glued when, drawn in the terminal: a sign for each glue-up
 if command -v gnuplot >/dev/null; then
     run 0 plan tread --plot

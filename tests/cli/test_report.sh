@@ -22,6 +22,8 @@ valid
 says '"answer": "joint"'
 silent '"answer": "bond"'
 says '"broken": 12'
+says '"chances": {'
+says '"found": {'
 # the question may be asked anew of the same readings
 edit tread.json 's/"over": "pressure"/"over": "pressure", "share": "80 %"/'
 run 0 fit x.json --json
@@ -59,7 +61,8 @@ run 0 report tread --to later.html
 run 0 book trail --json
 cp out trail.json
 for words in "Where these figures come from" "tread, revision 1" "platen fit tread" "working range" \
-    "session 1, 2027-03-01, glue-up G" "cohesive, 10 % wood</title>" "Levels compared" "makes a difference" "Methods and where they are published" "Bretz 2006" "a joint of another size" \
+    "session 1, 2027-03-01, glue-up G" "cohesive, 10 % wood</title>" "Levels compared" "makes a difference" "The chance of noticing that was run" \
+    "When the plan was frozen, " "With the scatter that these joints showed" "Methods and where they are published" "Bretz 2006" "a joint of another size" \
     "$(awk -F'"' '$2 == "seal" { last = $4 } END { print last }' trail.json)" \
     "$(printf %s "$(cat tread.json)" | sed -e '$a\' | sha256sum | cut -c1-64)"; do
     count=$((count + 1))

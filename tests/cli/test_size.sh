@@ -121,4 +121,34 @@ refused 2 "no --percentile" size --levels 2 --confidence "95 %" --scatter "5 %" 
 refused 2 "2 or more to compare" size --levels 1 --scatter "5 %" --worth-noticing "5 %"
 refused 2 "beside a study" size surfaces.json --percentile "5 %"
 
+# the chance against numbers, drawn: in the terminal and in files
+if command -v gnuplot >/dev/null; then
+    run 0 size --levels 4 --scatter "12 %" --scatter-from 8 --worth-noticing "15 %" --plot
+    says "glue-ups per level"
+    says ". what the pilot leaves open"
+    run 0 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot-to c.svg --plot-to c.png \
+        --plot-to c.pdf --json
+    valid
+    says '"pictures": ["c.svg", "c.png", "c.pdf"]'
+    for kind in "c.svg <?xml" "c.png PNG" "c.pdf %PDF"; do
+        count=$((count + 1))
+        head -c 8 "${kind% *}" | grep -qaF "${kind#* }" || fail "${kind% *} is no such picture"
+    done
+    keep c.svg
+    run 5 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot-to c.svg
+    warns "a file that is there already"
+    same c.svg
+    run 0 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot-to c.svg --replace
+    run 0 size --levels 4 --scatter "12 %" --within "factor 1.5" --from "0.1 N/mm2" \
+        --to "2.4 N/mm2" --onset "0.4 N/mm2" --draws 500 --plot
+    says "chance of finding it"
+fi
+# without gnuplot: all else, and what is missing
+PLATEN_GNUPLOT=/no/such/gnuplot run 0 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot \
+    --plot-to d.svg
+says "per level"
+warns "gnuplot is not installed"
+absent d.svg
+run 2 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot-to c.jpg
+warns "ends in .svg, .png or .pdf"
 finish

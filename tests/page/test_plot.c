@@ -85,6 +85,7 @@ static void test_scripts(void **state)
     assert_golden(b, pl_plot_script(b->a, &plot, PL_PLOT_WIDE, 0, 0), "wide.gp");
     assert_golden(b, pl_plot_script(b->a, &plot, PL_PLOT_NARROW, 0, 0), "narrow.gp");
     assert_golden(b, pl_plot_script(b->a, &plot, PL_PLOT_PNG, 0, 0), "png.gp");
+    assert_golden(b, pl_plot_script(b->a, &plot, PL_PLOT_PDF, 0, 0), "pdf.gp");
     assert_golden(b, pl_plot_script(b->a, &plot, PL_PLOT_TERMINAL, 60, 16), "terminal.gp");
 }
 
@@ -142,8 +143,14 @@ static void test_hostile(void **state)
     }
     assert_ok(b, pl_plot_text(b->a, &p, 79, 24, &text, &b->d));
     assert_non_null(strstr(text, "`touch ruin`"));
-    assert_ok(b, pl_plot_png(b->a, &p, &text, &length, &b->d));
+    assert_ok(b, pl_plot_file(b->a, &p, PL_PLOT_PNG, &text, &length, &b->d));
     assert_true(length > 1000 && !memcmp(text, "\x89PNG\r\n\x1a\n", 8));
+    assert_ok(b, pl_plot_file(b->a, &p, PL_PLOT_PDF, &text, &length, &b->d));
+    assert_true(length > 1000 && !memcmp(text, "%PDF-1.", 7));
+    assert_ok(b, pl_plot_file(b->a, &p, PL_PLOT_WIDE, &text, &length, &b->d));
+    assert_int_equal(length, strlen(text));
+    assert_false(strncmp(text, "<?xml version=", 14));
+    assert_xml(strchr(text, '\n') + 1);
     assert_int_equal(b->d.count, 0);
     assert_int_equal(access("ruin", F_OK), -1);
 }

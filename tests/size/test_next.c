@@ -218,20 +218,20 @@ static void test_expect(void **state)
     assert_ok(b, pl_next_choose(b->a, &m.t, &m.spec, &m.fits[0], places, nplace, 4, few, &b->d));
     assert_ok(b, pl_next_choose(b->a, &m.t, &m.spec, &m.fits[0], places, nplace, 24, many, &b->d));
     omp_set_num_threads(1);
-    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, few, 60, 3, &e[0],
-                                &b->d));
+    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, few, 60, 3, NULL,
+                                &e[0], &b->d));
     omp_set_num_threads(2);
-    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, few, 60, 3, &e[1],
-                                &b->d));
+    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, few, 60, 3, NULL,
+                                &e[1], &b->d));
     assert_memory_equal(&e[0], &e[1], sizeof e[0]);
-    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, many, 60, 3, &e[2],
-                                &b->d));
+    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, many, 60, 3, NULL,
+                                &e[2], &b->d));
     assert_true(e[0].ratio && e[0].draws == 60);
     assert_true(e[2].width < e[0].width);
     assert_true(e[2].width < m.fits[0].onset.high / m.fits[0].onset.low);
     memcpy(few, many, sizeof few);
-    assert_ok(b,
-              pl_next_improve(b->a, &m.t, &m.spec, &m.fits[0], places, nplace, 40, 3, many, &b->d));
+    assert_ok(b, pl_next_improve(b->a, &m.t, &m.spec, &m.fits[0], places, nplace, 40, 3, NULL, many,
+                                 &b->d));
     for (size_t i = 0, n = 0; i < nplace; n += many[i++])
         if (i + 1 == nplace)
             assert_int_equal(n + many[i], 24);
@@ -259,10 +259,10 @@ static void test_open_top(void **state)
             again[i]++;
             left--;
         }
-    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, count, 60, 1, &e[0],
-                                &b->d));
-    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, again, 60, 1, &e[1],
-                                &b->d));
+    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, count, 60, 1, NULL,
+                                &e[0], &b->d));
+    assert_ok(b, pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, again, 60, 1, NULL,
+                                &e[1], &b->d));
     assert_true(e[0].high_open < e[1].high_open);
 }
 
@@ -287,9 +287,9 @@ static void test_no_rise(void **state)
     assert_code(b, PL_EUSAGE,
                 pl_next_choose(b->a, &m.t, &m.spec, &m.fits[0], places, nplace, 2, count, &b->d));
     assert_finding(b, "at least 3 of them");
-    assert_code(
-        b, PL_EUSAGE,
-        pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, count, 0, 1, NULL, &b->d));
+    assert_code(b, PL_EUSAGE,
+                pl_next_expect(b->a, &m.t, &m.spec, m.fits, 1, places, nplace, count, 0, 1, NULL,
+                               NULL, &b->d));
 }
 
 int main(void)

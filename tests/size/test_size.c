@@ -471,6 +471,47 @@ static void test_worth_and_scatter_meet(void **state)
     assert_finding(b, "s.json:1");
 }
 
+/* Chances against numbers: the limits of a scatter found on 8 glue-ups are its 80 % upper and
+ * lower one, s sqrt(7 / qchisq(.2, 7)) and s sqrt(7 / qchisq(.8, 7)). The chances: mpmath at 30
+ * digits, quantiles by findroot on betainc and gammainc, tail of F(3, 20, 6 * .15^2 / (2 s^2)) as
+ * the Poisson sum of regularised incomplete betas. */
+static void test_chances(void **state)
+{
+    bench *b = *state;
+    pl_size_question q = plain(4, 0.15, 0.12);
+    const pl_size_answer *w;
+    const pl_chances *c;
+    size_t at = 0;
+
+    q.from = PL_SCATTER_PILOT;
+    q.sd_df = 7;
+    w = answer(b, &q);
+    assert_ok(b, pl_size_chances(b->a, &q, 6, &c, &b->d));
+    while (c->per_level[at] < 6)
+        at++;
+    assert_rel("as given", c->chance[at], 0.34777190906890309, 1e-12);
+    assert_rel("upper limit", c->low[at], 0.20176871993991312, 1e-12);
+    assert_rel("lower limit", c->high[at], 0.47321825234663641, 1e-12);
+    for (size_t i = 0; i < c->n; i++) {
+        assert_true(c->low[i] < c->chance[i] && c->chance[i] < c->high[i]);
+        assert_true(!i ||
+                    (c->per_level[i] > c->per_level[i - 1] && c->chance[i] > c->chance[i - 1]));
+    }
+    assert_true(c->per_level[c->n - 1] > w->need->glue_ups_per_level);
+    assert_string_equal(c->scatter, "12 %, found on 8 glue-ups");
+    only_shop_words(c->asked);
+    /* a number that the steps would leave out is among them; a scatter that is known has no limits
+     */
+    q.from = PL_SCATTER_KNOWN;
+    q.worth_noticing = 0.05;
+    assert_ok(b, pl_size_chances(b->a, &q, 31, &c, &b->d));
+    for (at = 0; at < c->n && c->per_level[at] < 31;)
+        at++;
+    assert_true(at < c->n && c->per_level[at] == 31);
+    assert_true(isnan(c->low[at]) && isnan(c->high[at]));
+    assert_true(c->n <= 62);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -482,6 +523,7 @@ int main(void)
         TEST(test_properties),
         TEST(test_row_by_hand),
         TEST(test_limits),
+        TEST(test_chances),
         TEST(test_out_of_reach),
         TEST(test_refusals),
         TEST(test_no_memory),

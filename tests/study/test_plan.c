@@ -100,6 +100,12 @@ static const int chosen[] = { 0, 1 };
 static const double most[] = { NAN, 3117.2453105244723 };
 static const char *const cannot[] = { "rig from pressure", "beech from \xc3\xa4ltere" };
 
+static double some[] = { 2, 6 }, chance[] = { 1.0 / 7, 0.9 }, low[] = { 0.1, NAN },
+              high[] = { 0.2, NAN };
+static const pl_chances chances = {
+    "A difference is to be noticed.\n", "12 %", 6, 0.9, 2, some, chance, low, high
+};
+
 static const pl_plan plan = {
     .revision = 3,
     .seed = ((uint64_t)1 << 53) - 1,
@@ -121,6 +127,7 @@ static const pl_plan plan = {
                 .area_m2 = 0.0012,
                 .most_N = most },
     .health = { 0.987654321987654321, NAN, 0.1, 1, 17, cannot, 2, 0.3, 12 },
+    .chances = &chances,
 };
 
 static char *written(bench *b, const pl_plan *p)
@@ -191,6 +198,12 @@ static void test_there_and_back(void **state)
     assert_int_equal(back->health.unit_df, 17);
     assert_true(back->health.order_bound == 0.3 && back->health.order_draws == 12);
     assert_string_equal(back->health.cannot[1], cannot[1]);
+    assert_string_equal(back->chances->asked, chances.asked);
+    assert_string_equal(back->chances->scatter, "12 %");
+    assert_int_equal(back->chances->glue_ups_per_level, 6);
+    assert_true(back->chances->n == 2 && back->chances->per_level[1] == 6);
+    assert_true(back->chances->chance[0] == 1.0 / 7 && back->chances->low[0] == 0.1);
+    assert_true(back->chances->high[0] == 0.2 && isnan(back->chances->low[1]));
 }
 
 /* What DESIGN section 8 promises of a specimen. */
