@@ -175,6 +175,7 @@ static void pass_spec(courier *c, pl_curve_spec *s)
         real(c, &starts[i].value);
     }
     s->starts = starts;
+    flag(c, &s->in_proportion);
     flag(c, &s->floor_fixed);
     real(c, &s->floor);
     real(c, &s->share);
@@ -320,6 +321,7 @@ static void pass_plateau(courier *c, pl_plateau *p, size_t nrow)
     real(c, &p->error_df);
     real(c, &p->error_sd);
     real(c, &p->change_excluded);
+    real(c, &p->even_at);
     size(c, &p->ncurve, CURVES_MOST);
     p->curves = room(c, p->curves, p->ncurve, sizeof *p->curves);
     for (size_t i = 0; i < p->ncurve && !c->bad; i++)
@@ -492,6 +494,25 @@ static pl_code which_plugin(pl_run *run, const pl_curve_spec *spec, const char *
     return PL_OK;
 }
 
+/* Random blocks are taken as fixed there, and that is said. */
+static pl_code fix_randoms(pl_run *run, pl_curve_spec *s)
+{
+    const char **blocks = PL_NEWN(run->arena, s->nblock + s->nrandom, const char *);
+
+    if (!blocks)
+        return pl_nomem(&run->diags);
+    if (s->nrandom)
+        pl_remark(&run->diags, "",
+                  .found = "with a curve from a plugin random blocks are taken as fixed");
+    for (size_t i = 0; i < s->nblock; i++)
+        blocks[i] = s->blocks[i];
+    for (size_t i = 0; i < s->nrandom; i++)
+        blocks[s->nblock++] = s->randoms[i];
+    s->blocks = blocks;
+    s->nrandom = 0;
+    return PL_OK;
+}
+
 /* Wall time of a fit: far more than any needs. */
 #define LIMIT_S 60.0
 #define LIMIT_ROW_S 0.01
@@ -513,6 +534,9 @@ pl_code pl_curves_fit(pl_run *run, const pl_table *t, const pl_curve_spec *spec,
         return pl_fit_curves(run->arena, t, spec, out, nout, &run->diags);
     if (t->nrow > ROWS_MOST || t->ncol > COLUMNS_MOST || spec->ncurve > CURVES_MOST)
         return pl_fail(&run->diags, PL_EDATA, t->name, .found = "a table too large for a plugin");
+    rc = fix_randoms(run, &copy);
+    if (rc)
+        return rc;
     pl_text_init(&request, run->arena);
     pass_table(&c, &table);
     pass_spec(&c, &copy);

@@ -21,7 +21,7 @@ typedef struct fit_options {
     size_t nstart;
     pl_linear_options linear;
     const char *censored, *lower, *upper, *law;
-    bool log_x, floor_fixed;
+    bool log_x, floor_fixed, in_proportion;
     double floor, share;
     long long bootstrap, seed;
     bool seeded;
@@ -39,6 +39,7 @@ enum {
     KEY_GLUE_UP,
     KEY_FOR_EACH,
     KEY_SHARE,
+    KEY_IN_PROPORTION,
     KEY_BOOTSTRAP,
     KEY_SEED,
     KEY_CENSORED,
@@ -57,6 +58,8 @@ static const struct argp_option options[] = {
     { "log-x", KEY_LOG_X, 0, 0, "the named curves run in log x", 0 },
     { "floor", KEY_FLOOR, "VALUE", 0, "fixed floor of the rises (free when left out)", 0 },
     { "share", KEY_SHARE, "S", 0, "share of the largest mean that the onset asks for (95 %)", 0 },
+    { "scatter-in-proportion", KEY_IN_PROPORTION, 0, 0,
+      "curves: strong joints scatter more, by one share of the mean", 0 },
     { "planned", KEY_PLANNED, "COL", 0, "planned level of each row (else --over itself)", 0 },
     { "glue-up", KEY_GLUE_UP, "COL", 0, "names the glue-up of each row: its rows are averaged", 0 },
     { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
@@ -145,6 +148,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_SEED:
         o->seeded = true;
         return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
+    case KEY_IN_PROPORTION:
+        o->in_proportion = true;
+        break;
     case KEY_LOG_X:
         o->log_x = true;
         break;
@@ -166,6 +172,9 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
                            .unit = o->glue_up,
                            .blocks = o->linear.blocks.items,
                            .nblock = o->linear.blocks.count,
+                           .randoms = o->linear.randoms.items,
+                           .nrandom = o->linear.randoms.count,
+                           .in_proportion = o->in_proportion,
                            .for_each = o->for_each,
                            .curves = curves,
                            .ncurve = o->curves.count,
@@ -261,8 +270,10 @@ static pl_code table_bounds(pl_run *run, const pl_table *t, pl_fit_answer *f)
 static pl_code check_table_options(pl_run *run)
 {
     fit_options *o = run->options;
+    pl_linear_options beside = o->linear; /* curves have random blocks too */
     pl_code rc = bounds_asked(o) ? check_bounds_options(run) : PL_OK;
 
+    beside.randoms.count = 0;
     if (run->narg)
         rc = pl_usage(run, "", "both a study and --data", "one of them", "");
     if (!o->response && !o->lower)
@@ -274,9 +285,11 @@ static pl_code check_table_options(pl_run *run)
         rc = pl_usage(run, "--start", "no --curve", "the curve that it is a start for", "");
     if (o->bootstrap && !o->over)
         rc = pl_usage(run, "--bootstrap", "no --over", "a curve to draw from", "");
-    if (o->over && pl_linear_asked(&o->linear))
+    if (o->in_proportion && !o->over)
+        rc = pl_usage(run, "--scatter-in-proportion", "no --over", "curves", "");
+    if (o->over && pl_linear_asked(&beside))
         rc = pl_usage(run, "",
-                      pl_arena_printf(run->arena, "--over beside %s", pl_linear_asked(&o->linear)),
+                      pl_arena_printf(run->arena, "--over beside %s", pl_linear_asked(&beside)),
                       "curves, or a linear model, in one call", "");
     return rc;
 }
@@ -303,6 +316,7 @@ static pl_code check_study_options(pl_run *run)
         { "--glue-up", o->glue_up },
         { "--for-each", o->for_each },
         { "--block", o->linear.blocks.count },
+        { "--scatter-in-proportion", o->in_proportion },
         { bounds_asked(o), bounds_asked(o) },
         { pl_linear_of_tables(&o->linear), pl_linear_of_tables(&o->linear) },
     };

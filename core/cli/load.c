@@ -70,6 +70,9 @@ static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
     both->rules = file->rules;
     both->curves = file->curves;
     both->ncurve = file->ncurve;
+    both->randoms = file->randoms;
+    both->nrandom = file->nrandom;
+    both->in_proportion = file->in_proportion;
     both->show_in = file->show_in;
     both->nshow_in = file->nshow_in;
     both->scatter = file->scatter;

@@ -52,6 +52,26 @@ static pl_code rig_doubts(pl_run *run, const pl_fit_answer *f, const pl_factor *
     return PL_OK;
 }
 
+/* Blocks that the study says are a sample of many become random. */
+static size_t move_randoms(const pl_study *s, const char **blocks, size_t *nblock,
+                           const char **randoms)
+{
+    size_t kept = 0, n = 0;
+
+    for (size_t i = 0; i < *nblock; i++) {
+        bool random = false;
+
+        for (size_t k = 0; k < s->nrandom; k++)
+            random = random || !strcmp(s->randoms[k], blocks[i]);
+        if (random)
+            randoms[n++] = blocks[i];
+        else
+            blocks[kept++] = blocks[i];
+    }
+    *nblock = kept;
+    return n;
+}
+
 /* Rigs are blocks where bridging lets them be told from levels; else their offset is taken as
  * nothing, and that is said. */
 static pl_code take_rigs_apart(pl_run *run, pl_fit_answer *f, pl_curve_spec *spec,
@@ -72,17 +92,20 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
     const pl_table *t = out->table;
     const pl_factor *over = &s->factors[s->question.over];
     const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST + 1, const char *);
+    const char **randoms = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
     pl_curve_spec *spec = PL_NEW(run->arena, pl_curve_spec);
     pl_plateau *plateaus;
     pl_code rc;
 
-    if (!blocks || !spec)
+    if (!blocks || !randoms || !spec)
         return pl_nomem(&run->diags);
     *spec = (pl_curve_spec){ .response = "strength",
                              .over = pressed ? PL_COLUMN_MADE : over->name,
                              .planned = over->name,
                              .blocks = blocks,
+                             .randoms = randoms,
+                             .in_proportion = s->in_proportion,
                              .curves = s->curves,
                              .ncurve = s->ncurve,
                              .share = s->question.share,
@@ -93,6 +116,10 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
                         &spec->unit, &run->diags);
     if (rc)
         return rc;
+    spec->nrandom = move_randoms(s, blocks, &spec->nblock, randoms);
+    if (s->nrandom > spec->nrandom)
+        pl_remark(&run->diags, s->name,
+                  .found = "`model.random` names what is no block of these curves");
     if (s->question.for_each >= 0)
         spec->for_each = s->factors[s->question.for_each].name;
     out->spec = spec;
@@ -219,6 +246,8 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
         rc = pl_study_effects(run->arena, s, t, &spec, &table, &run->diags);
     if (rc)
         return rc;
+    if (!m.designed)
+        m.nrandom += move_randoms(s, m.blocks, &m.nblock, m.randoms + m.nrandom);
     spec.blocks = m.blocks;
     spec.nblock = m.nblock;
     spec.randoms = m.randoms;

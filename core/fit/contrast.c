@@ -77,9 +77,9 @@ pl_code pl_level_means(pl_arena *a, const pl_curve_rows *rows, const size_t *lev
     out->K = K;
     if (!beta || !mean || !var || !cov)
         return pl_nomem(d);
-    if (rows->q && !square) /* not looked at */
+    if ((rows->q || rows->scatter) && !square) /* not looked at */
         return PL_OK;
-    if (!rows->q) {
+    if (!rows->q && !rows->scatter) {
         means_alone(rows, level, K, beta, var, &rss);
         for (size_t k = 0; k < K && square; k++)
             cov[k * K + k] = var[k];

@@ -2,6 +2,7 @@
  * intervals are onset.c. */
 #include "fit/curve.h"
 
+#include <assert.h>
 #include <float.h>
 #include <math.h>
 #include <string.h>
@@ -205,6 +206,8 @@ static pl_code sharpen(pl_arena *a, pl_curve_model *m, const pl_curve_desk *k, p
     pl_lsq f;
     pl_code rc;
 
+    if (!m->named || m->curve->nshape || m->curve->wide || p <= 2)
+        return PL_OK;
     if (!columns || !y)
         return pl_nomem(d);
     m->curve->columns(m->curve, k->u, m->rows->n, 0, k->columns);
@@ -294,15 +297,11 @@ static void find_reach(pl_curve_model *m)
     m->top_at = pl_curve_x(&m->work, high >= low ? m->work.u_high : m->work.u_low);
 }
 
-pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_rows *rows,
-                           bool log_x, double x1, double low_x, double high_x, double share,
-                           const double *floor, pl_curve_model *out, pl_diags *d)
+static pl_code begin(pl_arena *a, const pl_curve *curve, const pl_curve_rows *rows, bool log_x,
+                     double x1, double low_x, double high_x, double share, const double *floor,
+                     pl_curve_model *m, pl_diags *d)
 {
-    pl_curve_model *m = out;
     pl_code rc;
-    pl_mark mark;
-    pl_curve_desk k;
-    bool fine;
 
     memset(m, 0, sizeof *m);
     m->curve = curve;
@@ -323,48 +322,121 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
                            d->arena, "%zu units, %zu block effects and %zu parameters of \"%s\"",
                            rows->n, rows->q, m->nmean, curve->name),
                        .expected = "at least as many units as effects");
-    mark = pl_arena_mark(a);
-    if (!pl_curve_desk_make(a, m, &k))
-        return pl_nomem(d);
-    if (curve->wide) {
-        fine = pl_curve_wide_look(m, &k) && pl_curve_wide_settle(m, &k);
-    } else if (turns(m)) {
+    return PL_OK;
+}
+
+static bool search(pl_curve_model *m, const pl_curve_desk *k)
+{
+    bool fine;
+
+    if (m->curve->wide)
+        return pl_curve_wide_look(m, k) && pl_curve_wide_settle(m, k);
+    if (turns(m)) {
         fine = pl_curve_turn_look(m);
-        m->named = fine && !m->best.limit && settle_named(m, &k);
-        fine = fine && (m->named || pl_curve_turn_settle(m, &k));
-    } else {
-        pl_curve_search(&m->work, &m->best);
-        m->named = !m->best.limit;
-        fine = m->named && settle_named(m, &k);
-        if (!fine && m->monotone && curve->rise)
-            fine = settle_scaled(m, &k);
+        m->named = fine && !m->best.limit && settle_named(m, k);
+        return fine && (m->named || pl_curve_turn_settle(m, k));
     }
-    if (fine && m->named && !curve->nshape && !curve->wide && curve->nlinear > 2)
-        rc = sharpen(a, m, &k, d);
-    pl_arena_reset(a, mark);
-    if (rc)
-        return rc;
+    pl_curve_search(&m->work, &m->best);
+    m->named = !m->best.limit;
+    fine = m->named && settle_named(m, k);
+    return fine || (m->monotone && m->curve->rise && settle_scaled(m, k));
+}
+
+/* The shape number, its limit and the names as another fit has them. */
+static bool take_shape(pl_curve_model *m, const pl_curve_desk *k, const pl_curve_model *at)
+{
+    const bool shape = m->curve->nshape > 0;
+
+    if (!shape)
+        pl_curve_search(&m->work, &m->best);
+    m->best.s = at->best.s;
+    m->best.limit = at->best.limit;
+    m->named = at->named;
+    if (m->named)
+        return pl_curve_desk_settle(m, k, shape ? at->beta[at->nf - 1] : 0);
+    return m->monotone && m->curve->rise && settle_scaled(m, k);
+}
+
+/* The settled shape in the basis of the searches. */
+static void take_basis(pl_curve_model *m)
+{
+    pl_curve_point p;
+
+    pl_curve_try(&m->work, m->best.s, &p);
+    m->best.D = p.r22 > 0 ? p.q2 / p.r22 : 0;
+    m->best.A = m->work.floor_fixed ? m->work.floor
+                                    : (m->work.qz1 - p.r12 * m->best.D) / m->work.r11;
+    m->best.ss = p.ss;
+}
+
+static pl_code finish(pl_curve_model *m, bool fine, pl_diags *d)
+{
+    const pl_curve_rows *rows = m->rows;
+
     if (!fine)
         return pl_fail(d, PL_ERANK, "",
                        .found = pl_arena_printf(d->arena,
                                                 "\"%s\" cannot be told from the blocks, "
                                                 "or has columns that depend on each other",
-                                                curve->name),
+                                                m->curve->name),
                        .expected = "levels that vary within blocks");
-    if (m->named && m->monotone) { /* the polished shape, in the basis of the searches */
-        pl_curve_point p;
-
-        pl_curve_try(&m->work, m->best.s, &p);
-        m->best.D = p.r22 > 0 ? p.q2 / p.r22 : 0;
-        m->best.A = m->work.floor_fixed ? m->work.floor
-                                        : (m->work.qz1 - p.r12 * m->best.D) / m->work.r11;
-        m->best.ss = p.ss;
-    }
     m->df = (double)(rows->left - m->nmean);
     m->s2 = m->df > 0 ? m->ss / m->df : NAN;
-    m->aicc = pl_curve_aicc(m->ss, (double)rows->n, (double)(m->nmean + rows->q + 1));
+    m->aicc = pl_curve_aicc(m->ss, (double)rows->n, (double)(m->nmean + rows->q + 1)) +
+              (rows->scatter ? rows->scatter->log_det : 0);
     find_reach(m);
     return PL_OK;
+}
+
+pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_rows *rows,
+                           bool log_x, double x1, double low_x, double high_x, double share,
+                           const double *floor, pl_curve_model *out, pl_diags *d)
+{
+    pl_code rc = begin(a, curve, rows, log_x, x1, low_x, high_x, share, floor, out, d);
+    pl_mark mark;
+    pl_curve_desk k;
+    bool fine;
+
+    if (rc)
+        return rc;
+    mark = pl_arena_mark(a);
+    if (!pl_curve_desk_make(a, out, &k))
+        return pl_nomem(d);
+    fine = search(out, &k);
+    rc = fine ? sharpen(a, out, &k, d) : PL_OK;
+    pl_arena_reset(a, mark);
+    if (rc)
+        return rc;
+    if (fine && out->named && out->monotone)
+        take_basis(out);
+    return finish(out, fine, d);
+}
+
+pl_code pl_curve_model_fit_at(pl_arena *a, const pl_curve_model *at, const pl_curve_rows *rows,
+                              pl_curve_model *out, pl_diags *d)
+{
+    const pl_curve_work *w = &at->work;
+    pl_code rc = begin(a, at->curve, rows, w->log_x, w->x1, pl_curve_x(w, w->u_low),
+                       pl_curve_x(w, w->u_high), w->share, w->floor_fixed ? &w->floor : NULL, out,
+                       d);
+    pl_mark mark;
+    pl_curve_desk k;
+    bool fine;
+
+    assert(!at->curve->wide && !turns(at));
+    if (rc)
+        return rc;
+    mark = pl_arena_mark(a);
+    if (!pl_curve_desk_make(a, out, &k))
+        return pl_nomem(d);
+    fine = take_shape(out, &k, at);
+    rc = fine ? sharpen(a, out, &k, d) : PL_OK;
+    pl_arena_reset(a, mark);
+    if (rc)
+        return rc;
+    if (fine && out->monotone)
+        take_basis(out);
+    return finish(out, fine, d);
 }
 
 /* f at one x; the mean comes back. */
@@ -410,6 +482,25 @@ static double spread(const pl_curve_model *m, const long double *f)
         for (size_t j = 0; j < m->nf; j++)
             v += f[i] * m->inverse[i * m->nf + j] * f[j];
     return m->s2 * (double)v;
+}
+
+void pl_curve_model_slopes(const pl_curve_model *m, double x, double *out)
+{
+    long double f[PL_CURVE_PARAM_MOST] = { 0 };
+
+    features(m, x, f);
+    for (size_t j = 0; j < m->nf; j++)
+        out[j] = (double)f[j];
+}
+
+double pl_curve_model_offset(const pl_curve_model *m, double x)
+{
+    long double f[PL_CURVE_PARAM_MOST] = { 0 }, mean = features(m, x, f);
+    const size_t linear = m->nf - (m->named ? m->curve->nshape : 0);
+
+    for (size_t j = 0; j < linear; j++)
+        mean -= m->beta[j] * f[j];
+    return first_column(m) ? (double)mean : 0;
 }
 
 double pl_curve_model_mean(const pl_curve_model *m, double x, double *variance)

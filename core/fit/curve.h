@@ -48,6 +48,17 @@ pl_code pl_curve_model_fit(pl_arena *a, const pl_curve *curve, const pl_curve_ro
                            bool log_x, double x1, double low_x, double high_x, double share,
                            const double *floor, pl_curve_model *out, pl_diags *d);
 
+/* The same curve on other rows (of the same units) with its shape number held where `at` has it.
+ * Not for wide curves and rise-and-fall. */
+pl_code pl_curve_model_fit_at(pl_arena *a, const pl_curve_model *at, const pl_curve_rows *rows,
+                              pl_curve_model *out, pl_diags *d);
+
+/* How the mean at x changes with each of the nf fitted numbers. */
+void pl_curve_model_slopes(const pl_curve_model *m, double x, double *out);
+
+/* What a fixed floor adds to it at x; 0 where the floor is free. */
+double pl_curve_model_offset(const pl_curve_model *m, double x);
+
 /* Mean at x averaged over blocks, and the variance of that mean (NULL if not wanted). */
 double pl_curve_model_mean(const pl_curve_model *m, double x, double *variance);
 

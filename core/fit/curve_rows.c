@@ -130,8 +130,34 @@ static void reflect(const long double *w, size_t from, size_t n, long double *x)
         x[i] -= s * w[i];
 }
 
+/* v over a root of the units' covariance. */
+static void even_out(const pl_curve_rows *r, long double *v)
+{
+    const pl_curve_scatter *s = r->scatter;
+
+    if (!s)
+        return;
+    for (size_t i = 0; i < r->n && s->sd; i++)
+        v[i] /= s->sd[i];
+    if (s->block) {
+        memset(r->room, 0, s->nblock * sizeof *r->room);
+        for (size_t i = 0; i < r->n; i++)
+            r->room[s->block[i]] += v[i];
+        for (size_t i = 0; i < r->n; i++)
+            v[i] -= s->shrink[s->block[i]] * r->room[s->block[i]];
+    }
+    for (size_t i = 0; i < r->n && s->root; i++) {
+        const long double *row = s->root + i * r->n;
+
+        for (size_t j = 0; j < i; j++)
+            v[i] -= row[j] * v[j];
+        v[i] /= row[i];
+    }
+}
+
 void pl_curve_rows_leave(const pl_curve_rows *r, long double *v)
 {
+    even_out(r, v);
     for (size_t j = 0; j < r->q; j++)
         reflect(r->reflectors + j * r->n, j, r->n, v);
 }
@@ -142,6 +168,8 @@ void pl_curve_rows_block_part(const pl_curve_rows *r, long double *v)
     memset(v + r->q, 0, r->left * sizeof *v);
     for (size_t j = r->q; j-- > 0;)
         reflect(r->reflectors + j * r->n, j, r->n, v);
+    for (size_t i = 0; i < r->n && r->scatter && r->scatter->sd; i++)
+        v[i] *= r->scatter->sd[i];
 }
 
 static int rising(const void *a, const void *b)
@@ -255,9 +283,9 @@ static pl_code make_quick(pl_arena *a, pl_curve_rows *r, pl_diags *d)
     r->one = PL_NEWN(a, r->n, double);
     if (!ones || !r->z || !r->one)
         return pl_nomem(d);
-    if (!r->q)
+    if (!r->q && !r->scatter)
         rc = make_diagonal(a, r, d);
-    else if (DENSE_COST(r->m, r->n, r->q))
+    else if (r->scatter || DENSE_COST(r->m, r->n, r->q))
         rc = make_triangle(a, r, d);
     else
         rc = make_reflected(a, r, d);
@@ -270,9 +298,10 @@ static pl_code make_quick(pl_arena *a, pl_curve_rows *r, pl_diags *d)
 }
 
 pl_code pl_curve_rows_make(pl_arena *a, const double *x, const double *y, size_t n,
-                           const double *block, size_t q, pl_curve_rows *out, pl_diags *d)
+                           const double *block, size_t q, const pl_curve_scatter *scatter,
+                           pl_curve_rows *out, pl_diags *d)
 {
-    pl_curve_rows r = { .n = n, .x = x, .y = y, .q = q };
+    pl_curve_rows r = { .n = n, .x = x, .y = y, .q = q, .scatter = scatter };
     long double *v;
 
     if (n <= q)
@@ -285,11 +314,14 @@ pl_code pl_curve_rows_make(pl_arena *a, const double *x, const double *y, size_t
     r.distinct = PL_NEWN(a, n, double);
     r.place = PL_NEWN(a, n, size_t);
     r.scratch = PL_NEWN(a, n, double);
-    if (!r.reflectors || !v || !r.distinct || !r.place || !r.scratch)
+    r.room = PL_NEWN(a, scatter ? scatter->nblock : 0, long double);
+    if (!r.room || !r.reflectors || !v || !r.distinct || !r.place || !r.scratch)
         return pl_nomem(d);
     for (size_t j = 0; j < q; j++)
         for (size_t i = 0; i < n; i++)
             r.reflectors[j * n + i] = block[i * q + j];
+    for (size_t j = 0; j < q; j++)
+        even_out(&r, r.reflectors + j * n);
     for (size_t j = 0; j < q; j++) {
         reflector(r.reflectors + j * n, j, n);
         for (size_t l = j + 1; l < q; l++)

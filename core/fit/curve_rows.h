@@ -26,6 +26,20 @@ pl_code pl_curve_blocks(pl_arena *a, const pl_block_factor *factors, size_t nfac
                         const size_t *unit_of, size_t nrow, size_t nunit, const double **out,
                         size_t *ncol, pl_diags *d);
 
+/* Units that do not scatter alike, or whose blocks are a sample of many (random): all rows, columns
+ * and readings are divided by a root of their covariance first. One of the three; log_det is the
+ * logarithm of the covariance's determinant. NULL: alike and independent. */
+typedef struct pl_curve_scatter {
+    const long double *sd; /* n: of each unit, over the residual's */
+    /* one random block: its level of each unit, levels, (1 - 1/sqrt(1 + m ratio))/m of each, m its
+     * units */
+    const int *block;
+    size_t nblock;
+    const long double *shrink;
+    const long double *root; /* n x n, lower triangle: covariance = root root' */
+    double log_det;
+} pl_curve_scatter;
+
 typedef struct pl_curve_rows {
     size_t n;                /* units */
     const double *x, *y;     /* n; borrowed */
@@ -45,19 +59,22 @@ typedef struct pl_curve_rows {
     double *z, *one; /* rows: z, and T times ones */
     double rest;
     double *scratch; /* n */
+    const pl_curve_scatter *scatter;
+    long double *room; /* scatter->nblock */
 } pl_curve_rows;
 
-/* x and y: n finite values, kept by reference. block: n x q independent columns, row-major (may
- * be NULL when q = 0). PL_EDATA when n <= q; PL_ENOMEM. */
+/* x, y (n finite values) and scatter are kept by reference. block: n x q independent columns,
+ * row-major (may be NULL when q = 0). PL_EDATA when n <= q; PL_ENOMEM. */
 pl_code pl_curve_rows_make(pl_arena *a, const double *x, const double *y, size_t n,
-                           const double *block, size_t q, pl_curve_rows *out, pl_diags *d);
+                           const double *block, size_t q, const pl_curve_scatter *scatter,
+                           pl_curve_rows *out, pl_diags *d);
 
 /* What blocks leave of a column: v holds n values and is overwritten; its last `left` values
- * are the result. */
+ * are the result. One thread at a time where blocks are random. */
 void pl_curve_rows_leave(const pl_curve_rows *r, long double *v);
 
 /* Replaces v (n) by its part in the span of the block columns: the block effects of v, unit by
- * unit. */
+ * unit. Not with random blocks. */
 void pl_curve_rows_block_part(const pl_curve_rows *r, long double *v);
 
 /* out = T c. Uses r->scratch: one thread at a time. */

@@ -8,6 +8,9 @@
 
 #include "fit/groups.h"
 #include "fit/plateau_group.h"
+#include "fit/plateau_random.h"
+#include "fit/plateau_weights.h"
+#include "fit/reml.h"
 
 #define UNITS_LEAST 3
 
@@ -58,20 +61,15 @@ static pl_code sort_places(pl_plateau_group *g)
     return PL_OK;
 }
 
-static pl_code make_rows(pl_plateau_group *g)
+static pl_code list_units(pl_plateau_group *g)
 {
     const pl_plateau_data *data = &g->data;
-    size_t *every = PL_NEWN(g->a, data->n, size_t), *levels = PL_NEWN(g->a, data->n, size_t);
-    double *as_x = PL_NEWN(g->a, data->n, double);
-    pl_code rc;
 
     g->known = PL_NEWN(g->a, data->n, size_t);
-    if (!every || !levels || !as_x || !g->known)
+    if (!g->known)
         return pl_nomem(g->d);
     g->x1 = INFINITY;
     for (size_t k = 0; k < data->n; k++) {
-        every[k] = k;
-        as_x[k] = (double)data->level[k];
         if (isnan(data->x[k]))
             continue;
         g->known[g->nknown++] = k;
@@ -80,13 +78,29 @@ static pl_code make_rows(pl_plateau_group *g)
         if (data->x[k] > 0)
             g->x1 = fmin(g->x1, data->x[k]);
     }
-    rc = pl_plateau_rows(g->a, data, every, data->n, as_x, &g->all_rows, g->d);
+    return sort_places(g);
+}
+
+static pl_code make_rows(pl_plateau_group *g)
+{
+    const pl_plateau_data *data = &g->data;
+    size_t *every = PL_NEWN(g->a, data->n, size_t);
+    double *as_x = PL_NEWN(g->a, data->n, double);
+    pl_code rc;
+
+    if (!every || !as_x)
+        return pl_nomem(g->d);
+    for (size_t k = 0; k < data->n; k++) {
+        every[k] = k;
+        as_x[k] = (double)data->level[k];
+    }
+    rc = pl_plateau_rows(g->a, data, every, data->n, as_x, data->nblock, g->scatter_all,
+                         &g->all_rows, g->d);
     if (!rc)
         rc = pl_level_means(g->a, &g->all_rows, data->level, data->K, &g->all, g->d);
-    if (!rc)
-        rc = sort_places(g);
     if (!rc && g->nplace >= PL_PLATEAU_LEVELS_LEAST)
-        rc = pl_plateau_rows(g->a, data, g->known, g->nknown, data->x, &g->rows, g->d);
+        rc = pl_plateau_rows(g->a, data, g->known, g->nknown, data->x, data->nblock, g->scatter,
+                             &g->rows, g->d);
     return rc;
 }
 
@@ -290,11 +304,12 @@ static void say_default_gaps(const pl_plateau_group *g)
                                            g->nplace));
 }
 
-static void weigh(pl_plateau_group *g)
+void pl_plateau_weigh(pl_plateau_group *g)
 {
     double best = INFINITY, sum = 0;
     bool alone = false;
 
+    g->naveraged = 0;
     for (size_t k = 0; k < g->nmodel; k++) {
         pl_curve_model *m = &g->models[k];
 
@@ -339,6 +354,7 @@ static pl_code fit_curves(pl_plateau_group *g)
 
     g->models = PL_NEWN(g->a, n, pl_curve_model);
     g->averaged = PL_NEWN(g->a, n, pl_curve_model *);
+    g->nmodel = g->naveraged = 0;
     if (!g->models || !g->averaged)
         return pl_nomem(g->d);
     if (g->nplace < PL_PLATEAU_LEVELS_LEAST)
@@ -355,8 +371,19 @@ static pl_code fit_curves(pl_plateau_group *g)
         return pl_fail(g->d, PL_EDATA, pl_plateau_where(g),
                        .found = "none of the named curves can be had from these units",
                        .expected = "a curve with fewer parameters than there are levels");
-    weigh(g);
+    pl_plateau_weigh(g);
     return PL_OK;
+}
+
+pl_code pl_plateau_refit(pl_plateau_group *g)
+{
+    pl_code rc = make_rows(g);
+
+    if (!rc && g->nplace >= PL_PLATEAU_LEVELS_LEAST)
+        rc = make_pure(g);
+    if (!rc)
+        rc = pl_contrasts_test(g->a, &g->all, &g->contrasts, g->d);
+    return rc ? rc : fit_curves(g);
 }
 
 /* g: what is known before the rows are read; the rest is filled in. */
@@ -368,14 +395,14 @@ static pl_code fit_group(pl_plateau_group *g, const pl_table *t, const size_t *r
     if (!rc)
         rc = enough(g);
     if (!rc)
-        rc = make_rows(g);
-    if (!rc && g->nplace >= PL_PLATEAU_LEVELS_LEAST)
-        rc = make_pure(g);
+        rc = list_units(g);
     if (!rc)
-        rc = pl_contrasts_test(g->a, &g->all, &g->contrasts, g->d);
+        rc = pl_plateau_refit(g);
+    if (!rc && g->spec->in_proportion)
+        rc = pl_plateau_in_proportion(g);
     if (!rc)
-        rc = fit_curves(g);
-    return rc ? rc : pl_plateau_answer(g, out);
+        rc = pl_plateau_answer(g, out);
+    return rc || !g->nrandom ? rc : pl_plateau_recover(g, out);
 }
 
 /* Every fault of the spec in one run. */
@@ -393,6 +420,16 @@ static pl_code check_spec(const pl_table *t, const pl_curve_spec *s, pl_diags *d
         pl_table_need(t, s->unit, &c, d);
     for (size_t b = 0; b < s->nblock; b++)
         pl_table_need(t, s->blocks[b], &c, d);
+    for (size_t b = 0; b < s->nrandom; b++)
+        pl_table_need(t, s->randoms[b], &c, d);
+    if (s->nrandom && s->in_proportion)
+        pl_fail(d, PL_ECONFLICT, t->name,
+                .found = "random blocks, and scatter in proportion to the mean",
+                .expected = "one of them");
+    if (s->nrandom > PL_REML_FACTORS_MOST)
+        pl_fail(d, PL_EUSAGE, t->name,
+                .found = pl_arena_printf(d->arena, "%zu random blocks", s->nrandom),
+                .expected = pl_arena_printf(d->arena, "at most %d", PL_REML_FACTORS_MOST));
     if (s->for_each)
         pl_table_need(t, s->for_each, &c, d);
     if (s->wood)
@@ -440,18 +477,52 @@ static pl_code split_groups(pl_arena *a, const pl_table *t, const pl_curve_spec 
     return PL_OK;
 }
 
-pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
+/* Random blocks are fixed ones at first, behind those that stay so. */
+static pl_code fix_randoms(pl_arena *a, const pl_curve_spec *asked, pl_curve_spec *out, pl_diags *d)
+{
+    const char **blocks = PL_NEWN(a, asked->nblock + asked->nrandom, const char *);
+
+    if (!blocks)
+        return pl_nomem(d);
+    *out = *asked;
+    for (size_t b = 0; b < asked->nblock; b++)
+        blocks[b] = asked->blocks[b];
+    for (size_t b = 0; b < asked->nrandom; b++)
+        blocks[asked->nblock + b] = asked->randoms[b];
+    out->blocks = blocks;
+    out->nblock += asked->nrandom;
+    return PL_OK;
+}
+
+/* Strength that a scatter in proportion is told at: the same for all groups. */
+static double mean_strength(const pl_table *t, const char *response)
+{
+    const pl_column *c = pl_table_find(t, response);
+    double sum = 0, n = 0;
+
+    for (size_t i = 0; c && c->number && i < t->nrow; i++)
+        if (isfinite(c->number[i])) {
+            sum += c->number[i];
+            n++;
+        }
+    return n > 0 ? sum / n : NAN;
+}
+
+pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *asked,
                       pl_plateau **out, size_t *nout, pl_diags *d)
 {
-    const double share = spec->share != 0 ? spec->share : PL_SHARE_DEFAULT;
+    const double share = asked->share != 0 ? asked->share : PL_SHARE_DEFAULT;
+    pl_curve_spec fixed, *spec = &fixed;
     size_t from = d->count, *rows, *start;
     pl_factor_codes groups;
     pl_plateau *p;
     pl_plateau_group *g;
-    pl_code rc = check_spec(table, spec, d);
+    pl_code rc = check_spec(table, asked, d);
 
     if (!rc)
-        rc = check_starts(spec, table->name, d);
+        rc = check_starts(asked, table->name, d);
+    if (!rc)
+        rc = fix_randoms(a, asked, &fixed, d);
     if (!rc)
         rc = split_groups(a, table, spec, &groups, &rows, &start, d);
     if (rc)
@@ -463,6 +534,8 @@ pl_code pl_fit_curves(pl_arena *a, const pl_table *table, const pl_curve_spec *s
     for (size_t k = 0; k < groups.nlevel; k++) { /* all groups are tried: all faults in one run */
         g[k] = (pl_plateau_group){ .a = a, .spec = spec, .share = share, .d = d };
         g[k].number = k;
+        g[k].nrandom = asked->nrandom;
+        g[k].even_at = asked->in_proportion ? mean_strength(table, asked->response) : 0;
         g[k].name = spec->for_each ? groups.levels[k] : NULL;
         rc = fit_group(&g[k], table, rows + start[k], start[k + 1] - start[k], &p[k]);
         if (rc == PL_ENOMEM)

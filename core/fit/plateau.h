@@ -25,7 +25,11 @@ typedef struct pl_curve_spec {
     const char *unit;          /* names the glue-up of each row; NULL: every row by itself */
     const char *const *blocks; /* columns of fixed block effects (boards, sessions) */
     size_t nblock;
-    const char *for_each;         /* one answer per level of this column; NULL: one for all */
+    const char *const *randoms; /* columns of blocks that are a sample of many, at most
+                                   PL_REML_FACTORS_MOST */
+    size_t nrandom;
+    bool in_proportion;   /* scatter grows with the mean: weights 1/fitted^2; not with randoms */
+    const char *for_each; /* one answer per level of this column; NULL: one for all */
     const pl_named_curve *curves; /* none: the default set, averaged */
     size_t ncurve;
     const pl_curve *const
@@ -66,8 +70,13 @@ extern const pl_named_curve pl_curves_default[PL_CURVES_DEFAULT];
  * (no scatter between units of a level), "levels-within-blocks" (a level cannot be told from the
  * blocks), "too-many-levels" (over PL_CONTRAST_LEVELS_MOST).
  *
+ * Random blocks: two answers, one with these blocks fixed, one that recovers what blocks tell
+ * between them; the latter leads from PL_RECOVERED_FROM degrees of freedom left between the levels
+ * of each (plateau_random.h). In proportion: plateau_weights.h.
+ *
  * PL_EKEY    a column or curve does not exist; a start of no parameter of the named curves
  * PL_EVALUE  a column holds no numbers; share not in (0, 1)
+ * PL_ECONFLICT scatter in proportion and random blocks at once
  * PL_EDATA   fewer than two levels or three units; a unit planned at two levels; none of the named
  *            curves can be had
  * PL_ERANK   a curve's columns cannot be told from the blocks

@@ -265,6 +265,7 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
     p->specimens = g->data.specimens;
     p->unknown_applied = g->data.unknown_applied;
     p->height = p->height_low = p->height_high = NAN;
+    p->even_at = g->scatter ? g->even_at : 0;
     rc = fill_levels(g, p);
     if (!rc && !g->spec->brief)
         rc = fill_curves(g, p);

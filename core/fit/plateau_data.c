@@ -295,30 +295,44 @@ static pl_code block_factor(pl_arena *a, const int *code, const size_t *unit_of,
     return PL_OK;
 }
 
-pl_code pl_plateau_rows(pl_arena *a, const pl_plateau_data *data, const size_t *units, size_t nunit,
-                        const double *x, pl_curve_rows *out, pl_diags *d)
+pl_code pl_plateau_columns(pl_arena *a, const pl_plateau_data *data, const size_t *units,
+                           size_t nunit, size_t nblock, const double **out, size_t *q, pl_diags *d)
 {
     size_t *place = PL_NEWN(a, data->n, size_t), *unit_of = PL_NEWN(a, data->nrow, size_t);
-    pl_block_factor *factors = PL_NEWN(a, data->nblock, pl_block_factor);
-    double *y = PL_NEWN(a, nunit, double), *at = PL_NEWN(a, nunit, double);
-    const double *block = NULL;
-    size_t q = 0;
+    pl_block_factor *factors = PL_NEWN(a, nblock, pl_block_factor);
     pl_code rc = PL_OK;
 
-    if (!place || !unit_of || !factors || !y || !at)
+    *out = NULL;
+    *q = 0;
+    if (!place || !unit_of || !factors)
         return pl_nomem(d);
     for (size_t k = 0; k < data->n; k++)
         place[k] = PL_NO_UNIT;
-    for (size_t k = 0; k < nunit; k++) {
+    for (size_t k = 0; k < nunit; k++)
         place[units[k]] = k;
+    for (size_t i = 0; i < data->nrow; i++)
+        unit_of[i] = data->unit_of[i] == PL_NO_UNIT ? PL_NO_UNIT : place[data->unit_of[i]];
+    for (size_t b = 0; b < nblock && !rc; b++)
+        rc = block_factor(a, data->block_code[b], unit_of, data->nrow, &factors[b], d);
+    if (!rc && nblock)
+        rc = pl_curve_blocks(a, factors, nblock, unit_of, data->nrow, nunit, out, q, d);
+    return rc;
+}
+
+pl_code pl_plateau_rows(pl_arena *a, const pl_plateau_data *data, const size_t *units, size_t nunit,
+                        const double *x, size_t nblock, const pl_curve_scatter *scatter,
+                        pl_curve_rows *out, pl_diags *d)
+{
+    double *y = PL_NEWN(a, nunit, double), *at = PL_NEWN(a, nunit, double);
+    const double *block;
+    size_t q;
+    pl_code rc = pl_plateau_columns(a, data, units, nunit, nblock, &block, &q, d);
+
+    if (!rc && (!y || !at))
+        rc = pl_nomem(d);
+    for (size_t k = 0; k < nunit && !rc; k++) {
         y[k] = data->y[units[k]];
         at[k] = x[units[k]];
     }
-    for (size_t i = 0; i < data->nrow; i++)
-        unit_of[i] = data->unit_of[i] == PL_NO_UNIT ? PL_NO_UNIT : place[data->unit_of[i]];
-    for (size_t b = 0; b < data->nblock && !rc; b++)
-        rc = block_factor(a, data->block_code[b], unit_of, data->nrow, &factors[b], d);
-    if (!rc && data->nblock)
-        rc = pl_curve_blocks(a, factors, data->nblock, unit_of, data->nrow, nunit, &block, &q, d);
-    return rc ? rc : pl_curve_rows_make(a, at, y, nunit, block, q, out, d);
+    return rc ? rc : pl_curve_rows_make(a, at, y, nunit, block, q, scatter, out, d);
 }

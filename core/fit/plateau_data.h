@@ -25,9 +25,15 @@ typedef struct pl_plateau_data {
 pl_code pl_plateau_gather(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
                           const size_t *rows, size_t nrow, pl_plateau_data *out, pl_diags *d);
 
-/* Units picked by place (nunit of them, rising) as rows of a fit, their block effects taken
- * out; x[] are used as they are. */
+/* Independent columns of the first nblock blocks for units picked by place: nunit x *q, row-major.
+ */
+pl_code pl_plateau_columns(pl_arena *a, const pl_plateau_data *data, const size_t *units,
+                           size_t nunit, size_t nblock, const double **out, size_t *q, pl_diags *d);
+
+/* Units picked by place (nunit of them, rising) as rows of a fit, the effects of the first nblock
+ * blocks taken out; x[] are used as they are. scatter: of the picked units, or NULL. */
 pl_code pl_plateau_rows(pl_arena *a, const pl_plateau_data *data, const size_t *units, size_t nunit,
-                        const double *x, pl_curve_rows *out, pl_diags *d);
+                        const double *x, size_t nblock, const pl_curve_scatter *scatter,
+                        pl_curve_rows *out, pl_diags *d);
 
 #endif

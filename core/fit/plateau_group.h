@@ -28,6 +28,11 @@ typedef struct pl_plateau_group {
     size_t nmodel;
     pl_curve_model **averaged;
     size_t naveraged;
+    /* Scatter in proportion: of all units and of those in the curves; sd stand over that at the
+     * mean strength even_at. NULL, 0: alike. */
+    pl_curve_scatter *scatter_all, *scatter;
+    double even_at;
+    size_t nrandom; /* of the blocks, the last so many: random */
     pl_diags *d;
 } pl_plateau_group;
 
@@ -38,6 +43,12 @@ static inline const char *pl_plateau_where(const pl_plateau_group *g)
                                      g->name)
                    : g->data.where;
 }
+
+/* plateau.c: rows and level means from the units, by the scatter that stands in g; contrasts,
+ * curves and weights from these. May be done again. */
+pl_code pl_plateau_refit(pl_plateau_group *g);
+/* Weights of the models that are there: averaged, naveraged. */
+void pl_plateau_weigh(pl_plateau_group *g);
 
 /* Intervals, means, pictures and state from what the group holds. PL_ENOMEM. */
 pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p);

@@ -276,7 +276,15 @@ typedef struct pl_plateau {
     const double *unit_x, *unit_y, *unit_adjusted, *unit_fitted, *unit_residual;
     const size_t *unit_row;        /* a row of the table that belongs to the unit */
     const pl_bootstrap *bootstrap; /* NULL: not asked for, or not to be had */
-    const pl_between *between;     /* of all groups of the fit; NULL for a single one */
+    double even_at; /* scatter in proportion to the mean: error_sd and the curves' residuals stand
+                       at this mean; 0: alike everywhere */
+    /* With random blocks: the answer that does not lead. One takes differences within blocks only,
+     * the other recovers what blocks tell between them. */
+    const struct pl_plateau *beside;
+    bool recovered_leads;
+    const pl_variance *variance; /* of the curve of most weight, by restricted likelihood */
+    size_t nvariance;
+    const pl_between *between; /* of all groups of the fit; NULL for a single one */
 } pl_plateau;
 
 #endif

@@ -148,6 +148,32 @@ static void add_bootstrap(pl_arena *a, const pl_plateau *p, pl_text *t)
     pl_text_put(t, ".\n");
 }
 
+/* How units were taken to scatter, where it is not alike and with fixed blocks. */
+static void add_scatter(pl_arena *a, const pl_plateau *p, pl_text *t)
+{
+    if (p->even_at > 0)
+        pl_text_add(
+            t,
+            "Scatter taken in proportion to the mean: units are weighted by 1/fitted^2, and "
+            "the sds stand at %s%s%s (%s %% of it).\n",
+            pl_text_number(a, p->even_at, 4), p->unit[0] ? " " : "", p->unit,
+            pl_text_number(a, 100 * p->error_sd / p->even_at, 3));
+    if (!p->beside)
+        return;
+    pl_text_put(t, "Random blocks:");
+    for (size_t i = 0; i < p->nvariance; i++)
+        pl_text_add(t, " %s sd %s%s;", p->variance[i].name, pl_text_number(a, p->variance[i].sd, 4),
+                    p->variance[i].at_zero ? " (no more than chance makes)" : "");
+    pl_text_add(t, " %s. With %s the onset is at %s (%s to %s).\n",
+                p->recovered_leads ? "the answer recovers what blocks tell between them"
+                                   : "the answer takes differences within blocks only",
+                p->recovered_leads ? "differences within blocks only"
+                                   : "what blocks tell between them",
+                pl_text_number(a, p->beside->onset.at, 4),
+                limit_text(a, p->beside->onset.low, p->beside->onset.low_open),
+                limit_text(a, p->beside->onset.high, p->beside->onset.high_open));
+}
+
 char *pl_details_state(pl_arena *a, const pl_plateau *p)
 {
     pl_text t;
@@ -186,6 +212,7 @@ char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
         if (p->nlevel)
             pl_details_add(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
         pl_text_add(&t, "%s\n", pl_details_state(a, p));
+        add_scatter(a, p, &t);
         add_bootstrap(a, p, &t);
         pl_details_add(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
         pl_details_add(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),

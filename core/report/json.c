@@ -102,6 +102,38 @@ static void add_levels(pl_jval *object, const pl_plateau *p)
     }
 }
 
+/* Scatter that is not alike; the answer that does not lead with random blocks. */
+static void add_scatter(pl_jval *object, const pl_plateau *p)
+{
+    const pl_plateau *b = p->beside;
+    pl_jval *o;
+
+    if (p->even_at > 0) {
+        o = pl_jadd_object(object, "scatter_in_proportion");
+        pl_jadd_number(o, "at", p->even_at);
+        pl_jadd_number(o, "cv", p->error_sd / p->even_at);
+    }
+    if (!b)
+        return;
+    pl_jadd_text(object, "leads", p->recovered_leads ? "recovered" : "within-blocks");
+    o = pl_jadd_object(object, p->recovered_leads ? "within_blocks" : "recovered");
+    pl_jadd_text(o, "state", pl_state_name(b->state));
+    pl_jadd_number(o, "height", b->height);
+    pl_jadd_number(o, "height_low", b->height_low);
+    pl_jadd_number(o, "height_high", b->height_high);
+    pl_json_bounded(o, "onset", &b->onset);
+    pl_json_bounded(o, "range_end", &b->range_end);
+    o = pl_jadd_array(object, "variance");
+    for (size_t i = 0; i < p->nvariance; i++) {
+        pl_jval *v = pl_jadd_object(o, NULL);
+
+        pl_jadd_text(v, "name", p->variance[i].name);
+        pl_jadd_number(v, "sd", p->variance[i].sd);
+        pl_jadd_whole(v, "levels", (long long)p->variance[i].levels);
+        pl_jadd_bool(v, "at_zero", p->variance[i].at_zero);
+    }
+}
+
 static void add_plateau(pl_jval *list, const pl_plateau *p)
 {
     pl_jval *o = pl_jadd_object(list, NULL), *group, *curves;
@@ -133,6 +165,7 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
         pl_jadd_whole(b, "seed", (long long)p->bootstrap->seed);
         pl_json_bounded(b, "onset", &p->bootstrap->onset);
     }
+    add_scatter(o, p);
     pl_json_bounded(o, "range_end", &p->range_end);
     pl_jadd_number(o, "fall_excluded", p->fall_excluded);
     pl_jadd_number(o, "change_excluded", p->change_excluded);

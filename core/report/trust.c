@@ -39,14 +39,21 @@ static pl_code look_at(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p,
                        pl_diags *d)
 {
     size_t *level = PL_NEWN(a, p->nunit, size_t);
+    double *residual = PL_NEWN(a, p->nunit, double), *adjusted = PL_NEWN(a, p->nunit, double);
 
-    if (!level)
+    if (!level || !residual || !adjusted)
         return pl_nomem(d);
     for (size_t i = 0; i < p->nunit; i++)
         level[i] = level_of(f, p, i);
     out->level = level;
-    out->far = pl_trust_far_off(p->unit_residual, p->nunit, p->error_df);
-    return pl_trust_spread(a, p->unit_adjusted, level, p->nunit, p->nlevel, &out->spread, d);
+    for (size_t i = 0; i < p->nunit; i++) { /* in proportion: shares of the mean are to be alike */
+        double mean = p->even_at > 0 ? p->unit_fitted[i] / p->even_at : 1;
+
+        residual[i] = p->unit_residual[i] / mean;
+        adjusted[i] = p->even_at > 0 ? residual[i] : p->unit_adjusted[i];
+    }
+    out->far = pl_trust_far_off(residual, p->nunit, p->error_df);
+    return pl_trust_spread(a, adjusted, level, p->nunit, p->nlevel, &out->spread, d);
 }
 
 /* "1 time in 40" of what chance alone does. */

@@ -228,7 +228,7 @@ static pl_code find_made(pl_arena *a, const pl_table *table, const pl_curve_spec
     if (!rc)
         rc = pl_curve_blocks(a, blocks, spec->nblock, unit, n, n, &columns, &ncol, d);
     if (!rc)
-        rc = pl_curve_rows_make(a, p->unit_x, p->unit_y, n, columns, ncol, &rows, d);
+        rc = pl_curve_rows_make(a, p->unit_x, p->unit_y, n, columns, ncol, NULL, &rows, d);
     if (rc)
         return rc;
     for (size_t i = 0; i < n; i++) {

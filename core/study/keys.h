@@ -219,6 +219,9 @@ typedef struct pl_raw {
     struct {
         pl_named_curve *curves;
         size_t ncurve;
+        const char *const *randoms;
+        size_t nrandom;
+        bool in_proportion;
     } model;
 } pl_raw;
 

@@ -196,6 +196,7 @@ static const pl_key curve_keys[] = {
 };
 SHARED(pl_keys_curve, "model.curves[]", pl_named_curve, "One curve.", curve_keys);
 
+static const char *const scatters[] = { "even", "in-proportion", NULL };
 static const pl_key model_keys[] = {
     { .name = "curves",
       .is = PL_IS_OBJECTS,
@@ -205,5 +206,19 @@ static const pl_key model_keys[] = {
       LIST(pl_raw, model.curves, model.ncurve),
       .otherwise = "the default set",
       .help = "the curves to compare" },
+    { .name = "random",
+      .is = PL_IS_TEXTS,
+      .low = 1,
+      .high = 2,
+      LIST(pl_raw, model.randoms, model.nrandom),
+      .otherwise = "blocks as they are",
+      .help = "blocks whose levels are a sample of many: board, session" },
+    { .name = "scatter",
+      .is = PL_IS_CHOICE,
+      .choices = scatters,
+      .flag = true,
+      .preset = "even",
+      AT(pl_raw, model.in_proportion),
+      .help = "of the curves: even, or growing in proportion to the mean" },
 };
-SHARED(pl_keys_model, "model", pl_raw, "Overrides the curves that `fit` would take.", model_keys);
+SHARED(pl_keys_model, "model", pl_raw, "Overrides what `fit` would take.", model_keys);

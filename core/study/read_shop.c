@@ -339,6 +339,24 @@ static void build_rules(pl_build *b)
     b->s->rules.ninvalid = invalid ? n : 0;
 }
 
+/* Blocks that may be a sample of many are those that a plan has. */
+static void build_model(pl_build *b)
+{
+    static const char *const blocks[] = { "board", "session" };
+    pl_study *s = b->s;
+
+    s->in_proportion = b->raw->model.in_proportion;
+    s->randoms = b->raw->model.randoms;
+    s->nrandom = b->raw->model.nrandom;
+    for (size_t i = 0; i < s->nrandom; i++)
+        if (strcmp(s->randoms[i], "board") != 0 && strcmp(s->randoms[i], "session") != 0)
+            pl_fill_fail(&b->f, PL_EVALUE, pl_build_at(b, "model", "random"), NULL,
+                         "\"board\" or \"session\"", pl_build_near(b, s->randoms[i], blocks, 2));
+    if (s->nrandom && s->in_proportion)
+        pl_fill_fail(&b->f, PL_ECONFLICT, pl_build_at(b, "model", "scatter"), NULL,
+                     "one of the two", "curves take random blocks, or scatter in proportion");
+}
+
 void pl_build_rest(pl_build *b)
 {
     pl_study *s = b->s;
@@ -358,6 +376,7 @@ void pl_build_rest(pl_build *b)
     pl_build_budget(b);
     s->curves = b->raw->model.curves;
     s->ncurve = b->raw->model.ncurve;
+    build_model(b);
     if (s->times.hands_on_s > s->times.session_s)
         pl_fill_fail(&b->f, PL_ECONFLICT, pl_build_at(b, "times", "hands_on"), NULL,
                      "a glue-up that fits into one session", "longer sessions");

@@ -325,6 +325,9 @@ typedef struct pl_study {
     pl_bridging bridging;
     pl_named_curve *curves; /* model.curves; 0: the default set */
     size_t ncurve;
+    const char *const *randoms; /* model.random: blocks that are a sample of many */
+    size_t nrandom;
+    bool in_proportion; /* model.scatter: grows with the mean */
     pl_assumed *assumed;
     size_t nassumed;
 } pl_study;

@@ -31,6 +31,21 @@ says "differs from revision 1"
 says '"share": 0.8'
 run 0 fit tread --plot
 says "made"
+# boards as a sample of many; scatter that grows with the strength: what the file asks now
+edit tread.json 's/"question"/"model": { "random": ["board"] }, "question"/'
+run 0 fit x.json --json
+valid
+says '"leads": "within-blocks"'
+says '"recovered": {'
+run 0 fit x.json
+says "Random blocks: board sd"
+edit tread.json 's/"question"/"model": { "scatter": "in-proportion" }, "question"/'
+run 0 fit x.json --json
+says '"scatter_in_proportion": {'
+edit tread.json 's/"question"/"model": { "random": ["bord"] }, "question"/'
+refused 3 'did you mean "board"' fit x.json
+edit tread.json 's/"question"/"model": { "random": ["board"], "scatter": "in-proportion" }, "question"/'
+refused 3 "one of the two" fit x.json
 # the lot drawn again, beside the answer and not kept
 run 0 fit tread --randomised 200 --seed 3
 says "If pressure did nothing, the lot alone would set its levels at least as far apart in"

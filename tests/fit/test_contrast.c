@@ -52,7 +52,7 @@ static void test_two_levels(void **state)
     pl_contrasts c;
     double se;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_level_means(b->a, &rows, level, 2, &fit, &b->d));
     assert_ok(b, pl_contrasts_test(b->a, &fit, &c, &b->d));
     assert_true(c.tested && !c.rise_shown && !c.fall_shown && fit.residual.df == 4);
@@ -79,7 +79,7 @@ static void test_untested(void **state)
     pl_level_fit fit;
     pl_contrasts c;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 4, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 4, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_level_means(b->a, &rows, level, 4, &fit, &b->d));
     assert_ok(b, pl_contrasts_test(b->a, &fit, &c, &b->d));
     assert_true(fit.fine && fit.residual.df == 0 && !c.tested && isnan(c.fall_excluded));
@@ -96,7 +96,7 @@ static void test_within_blocks(void **state)
     pl_level_fit fit;
     pl_contrasts c;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, block, 2, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, block, 2, NULL, &rows, &b->d));
     assert_ok(b, pl_level_means(b->a, &rows, level, 3, &fit, &b->d));
     assert_false(fit.fine);
     assert_ok(b, pl_contrasts_test(b->a, &fit, &c, &b->d));

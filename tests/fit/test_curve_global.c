@@ -148,7 +148,7 @@ static void test_global_optimum(void **state)
             low = fmin(low, k.x[i]);
             high = fmax(high, k.x[i]);
         }
-        assert_ok(b, pl_curve_rows_make(b->a, k.x, k.y, k.n, k.block, k.q, &rows, &b->d));
+        assert_ok(b, pl_curve_rows_make(b->a, k.x, k.y, k.n, k.block, k.q, NULL, &rows, &b->d));
         for (size_t c = 0; c < 4; c++) {
             const double *fixed = draw % 7 == 3 ? &floor : NULL;
             pl_curve_model m;
@@ -183,7 +183,7 @@ static void test_held(void **state)
             low = fmin(low, k.x[i]);
             high = fmax(high, k.x[i]);
         }
-        assert_ok(b, pl_curve_rows_make(b->a, k.x, k.y, k.n, k.block, k.q, &rows, &b->d));
+        assert_ok(b, pl_curve_rows_make(b->a, k.x, k.y, k.n, k.block, k.q, NULL, &rows, &b->d));
         for (size_t c = 0; c < 4; c++) {
             static const char *const names[] = { "line", "linear-plateau", "quadratic-plateau",
                                                  "saturating-exponential" };

@@ -36,7 +36,7 @@ static double lack_p(bench *b, const char *name, bool log_x, const double *y)
         level[i] = i % LEVELS;
         x[i] = levels[level[i]];
     }
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, N, block, Q, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, N, block, Q, NULL, &rows, &b->d));
     assert_ok(b, pl_level_means(b->a, &rows, level, LEVELS, &pure, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, pl_curve_find(name), &rows, log_x, levels[0], levels[0],
                                     levels[LEVELS - 1], 0.95, NULL, &m, &b->d));

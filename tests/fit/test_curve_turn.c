@@ -25,7 +25,7 @@ static void fit_starved(bench *b, const char *curve, bool log_x, pl_curve_model 
     assert_ok(b, pl_table_factor(b->a, t, board, &codes, &b->d));
     factor = (pl_block_factor){ codes.nlevel, codes.code };
     assert_ok(b, pl_curve_blocks(b->a, &factor, 1, unit, t->nrow, t->nrow, &block, &ncol, &b->d));
-    assert_ok(b, pl_curve_rows_make(b->a, x->number, y->number, t->nrow, block, ncol, rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x->number, y->number, t->nrow, block, ncol, NULL, rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, pl_curve_find(curve), rows, log_x, 0.1, 0.1, 2.4, 0.95,
                                     NULL, m, &b->d));
 }
@@ -91,7 +91,7 @@ static void test_held_is_least(void **state)
     pl_stream s;
     size_t met = 0;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 6, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, &pl_curve_rise_and_fall, &rows, false, 0.1, 0.1, 2.4,
                                     0.95, NULL, &m, &b->d));
     assert_rel("onset", pl_curve_model_held(&m, PL_HELD_ONSET, m.onset), m.ss, 1e-5);
@@ -157,7 +157,7 @@ static void test_logistic_against_r(void **state)
         assert_rel("se", p->curves[0].params[n].se, json_number(c, "se"), 1e-6);
     }
     assert_rel("onset", p->onset.at, json_number(j, "onset"), 2e-6);
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, t->nrow, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, t->nrow, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, &pl_curve_logistic_rise, &rows, true, 0.2, 0, 3, 0.95,
                                     NULL, &m, &b->d));
     for (const pl_json *h = held->child; h; h = h->next)
@@ -173,7 +173,7 @@ static void test_hollow_is_a_line(void **state)
     pl_curve_rows rows;
     pl_curve_model m, line;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 7, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 7, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, &pl_curve_rise_and_fall, &rows, false, 1, 0, 6, 0.95,
                                     NULL, &m, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, &pl_curve_line, &rows, false, 1, 0, 6, 0.95, NULL, &line,

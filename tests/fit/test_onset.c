@@ -117,7 +117,7 @@ static void test_square_held_is_least(void **state)
     pl_stream s;
     size_t met = 0;
 
-    assert_ok(b, pl_curve_rows_make(b->a, x, y, 12, NULL, 0, &rows, &b->d));
+    assert_ok(b, pl_curve_rows_make(b->a, x, y, 12, NULL, 0, NULL, &rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, pl_curve_find("polynomial:3"), &rows, false, 1, 0, 5, 0.9,
                                     NULL, &m, &b->d));
     assert_rel("own", pl_curve_model_held(&m, PL_HELD_ONSET, m.onset), m.ss, 1e-7);
