@@ -82,7 +82,8 @@ static pl_curve_model *fitted(bench *b, const one *o, const double *y)
     double *kept = PL_NEWN(b->a, o->k->n, double);
 
     memcpy(kept, y, o->k->n * sizeof *kept);
-    assert_ok(b, pl_curve_rows_make(b->a, o->k->x, kept, o->k->n, o->k->block, o->k->q, r, &b->d));
+    assert_ok(
+        b, pl_curve_rows_make(b->a, o->k->x, kept, o->k->n, o->k->block, o->k->q, NULL, r, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, o->curve, r, o->log_x, o->low, o->low, o->high, 0.95,
                                     o->floor, m, &b->d));
     return m;
