@@ -25,7 +25,8 @@ static void fit_starved(bench *b, const char *curve, bool log_x, pl_curve_model 
     assert_ok(b, pl_table_factor(b->a, t, board, &codes, &b->d));
     factor = (pl_block_factor){ codes.nlevel, codes.code };
     assert_ok(b, pl_curve_blocks(b->a, &factor, 1, unit, t->nrow, t->nrow, &block, &ncol, &b->d));
-    assert_ok(b, pl_curve_rows_make(b->a, x->number, y->number, t->nrow, block, ncol, NULL, rows, &b->d));
+    assert_ok(
+        b, pl_curve_rows_make(b->a, x->number, y->number, t->nrow, block, ncol, NULL, rows, &b->d));
     assert_ok(b, pl_curve_model_fit(b->a, pl_curve_find(curve), rows, log_x, 0.1, 0.1, 2.4, 0.95,
                                     NULL, m, &b->d));
 }
