@@ -234,6 +234,7 @@ lint: all
 bench: all $(B)/invent $(B)/beside $(B)/many_studies $(B)/plan_growth $(B)/tests/book/test_speed \
   $(B)/tests/design/test_speed
 	@$(TEST_ENV) sh tests/bench.sh
+	@$(TEST_ENV) sh tests/bench-speed.sh
 	@$(TEST_ENV) sh tests/bench-ingest.sh
 
 # Helpers of demo, tests and bench: readings invented from a seed, figures side by side, digits in

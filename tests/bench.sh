@@ -49,48 +49,6 @@ best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/
 # A plan's time grows with its joints: about the same a joint from 1e4 to 1e6.
 "$build/plan_growth"
 
-# Blocks are absorbed, never written as columns: 100,000 specimens on 10,000 boards, and a tenth of
-# them (the ratio shows growth); aim: under 1 s for the larger
-big() { # BOARDS: ten joints each, eight pressures, figures made by a fixed rule
-    awk -v n="$1" 'BEGIN { print "board,pressure,strength"; for (b = 0; b < n; b++) for (k = 0; k < 10; k++) {
-        x = (x * 69069 + 12345) % 65536; if (!k) u = x / 20000
-        printf "B%d,%.1f,%.3f\n", b, 0.2 * (1 + (b + k) % 8), 9 + u + x / 30000 } }' >"boards-$1.csv"
-}
-for boards in 1000 10000; do
-    big $boards
-    best "blocks and REML, $boards boards of 10" "$platen" fit --data boards-$boards.csv \
-        --response strength --effect pressure --random board
-done
-
-# Levels drawn again within complete blocks, whole process; aim: within 40 ms on two free cores.
-awk 'BEGIN { print "block,level,strength"; for (b = 1; b <= 6; b++) for (k = 1; k <= 8; k++) {
-    u = (u * 69069 + 12345) % 65536; printf "B%d,L%d,%.2f\n", b, k, 9 + b / 2 + k / 20 + u / 30000 } }' >again.csv
-best "1,000,000 re-randomisations, 8 levels x 6 blocks" "$platen" fit --data again.csv \
-    --response strength --effect level --block block --randomised 1000000 --seed 1
-
-# The bootstrap beside the profile: 10,000 refits of one curve, whole processes on one core; the aims
-# are 400 times a loop of R's nls and 100 times one of SciPy's curve_fit, where these are installed.
-awk 'BEGIN { split("0.2 0.4 0.6 0.8 1 1.4 1.8 2.5", x); print "pressure,strength"; for (i = 1; i <= 8; i++)
-    for (k = 0; k < i + 2; k++) { u = (u * 69069 + 12345) % 65536
-        printf "%s,%.4f\n", x[i], 10 * (1 - exp(-2 * x[i])) + (u / 65536 - 0.5) * 2.8 } }' >refits.csv
-cpu_s() { # processor seconds of one run, the least of three
-    for i in 1 2 3; do OMP_NUM_THREADS=1 /usr/bin/time -f '%U %S' -o "$build/bench.cpu" "$@" >/dev/null
-        cat "$build/bench.cpu"; done | awk 'NR == 1 || $1 + $2 < s { s = $1 + $2 } END { print s + 0.005 }'
-}
-ours=$(cpu_s "$platen" fit --data refits.csv --response strength --over pressure \
-    --curve saturating-exponential --floor 0 --bootstrap 10000 --seed 1)
-echo "10,000 bootstrap refits of one curve: $ours s cpu (to 0.005 s)"
-beside_loop() { # NAME AIM COMMAND...
-    name=$1 aim=$2
-    shift 2
-    "$@" >/dev/null 2>&1 || return 0
-    theirs=$(OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 cpu_s "$@")
-    awk -v a="$theirs" -v b="$ours" -v n="$name" -v aim="$aim" 'BEGIN {
-        printf "  a loop of %s: %.2f s cpu, %.0f times ours: %s %d\n", n, a, a / b, a / b >= aim ? "reaches" : "NOT", aim }'
-}
-beside_loop "R's nls" 400 Rscript "$top/tests/bench/refits.R" refits.csv
-beside_loop "SciPy's curve_fit" 100 /usr/bin/python3 "$top/tests/bench/refits.py" refits.csv
-
 # The book: one transaction of 100,000 readings beside a bare loop of prepared inserts of the same
 # rows with the same digests (at most 3 times as long); a fit from a book of 1,000 studies beside the
 # fit of the same table as CSV (at most 50 ms more).

@@ -107,27 +107,32 @@ PL_CLONES static void to_units(const uint64_t *bits, double *out, size_t n)
         units_of(bits + i, (pl_lanes *)(void *)(out + i));
 }
 
-/* Box & Muller 1958, Ann. Math. Statist. 29:610, both of each pair. */
+/* Box & Muller 1958, Ann. Math. Statist. 29:610, both of each pair: the length from the high half
+ * of each number, the turn from the low one. */
 PL_CLONES __attribute__((optimize("O3"))) static void to_normals(const uint64_t *bits, double *out,
                                                                  size_t n)
 {
-    for (size_t at = 0; at < n; at += 2 * WIDE)
-        for (size_t i = at; i < at + WIDE; i += PL_LANES) {
-            pl_lanes u, v, r, sine, cosine;
+    for (size_t i = 0; i < n; i += 2 * PL_LANES) {
+        double *to = out + i / (2 * WIDE) * 2 * WIDE + i % (2 * WIDE) / 2;
+        pl_lane_bits b, high, low;
+        pl_lanes r, sine, cosine, turn;
 
-            units_of(bits + i, &u);
-            units_of(bits + i + WIDE, &v);
-            pl_lanes_log(&u, &r);
-            r *= -2.0;
-            pl_lanes_root(&r, &r);
-            pl_lanes_turn(&v, &sine, &cosine);
-            *(pl_lanes *)(void *)(out + i) = r * cosine;
-            *(pl_lanes *)(void *)(out + i + WIDE) = r * sine;
-        }
+        memcpy(&b, bits + i / 2, sizeof b);
+        high = ((b >> 12) & 0x000FFFFFFFF00000) | 0x3FF0000000000000;
+        low = ((b << 20) & 0x000FFFFFFFF00000) | 0x3FF0000000000000;
+        r = ((pl_lanes)high - 1.0) + 0x1p-33;
+        turn = ((pl_lanes)low - 1.0) + 0x1p-33;
+        pl_lanes_log(&r, &r);
+        r *= -2.0;
+        pl_lanes_root(&r, &r);
+        pl_lanes_turn(&turn, &sine, &cosine);
+        *(pl_lanes *)(void *)to = r * cosine;
+        *(pl_lanes *)(void *)(to + WIDE) = r * sine;
+    }
 }
 
-static void variates(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
-                     void (*turn)(const uint64_t *, double *, size_t), double *out, size_t n)
+void pl_stream_units(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double *out,
+                     size_t n)
 {
     uint64_t b[2 * BLOCKS];
 
@@ -135,20 +140,21 @@ static void variates(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t 
         const size_t many = n - at < 2 * BLOCKS ? n - at : 2 * BLOCKS;
 
         blocks_from(seed, purpose, draw, first + (uint32_t)at / 2, b, many / 2);
-        turn(b, out + at, many);
+        to_units(b, out + at, many);
     }
-}
-
-void pl_stream_units(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first, double *out,
-                     size_t n)
-{
-    variates(seed, purpose, draw, first, to_units, out, n);
 }
 
 void pl_stream_normals(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t first,
                        double *out, size_t n)
 {
-    variates(seed, purpose, draw, first, to_normals, out, n);
+    uint64_t b[2 * BLOCKS];
+
+    for (size_t at = 0; at < n; at += 4 * BLOCKS) {
+        const size_t many = n - at < 4 * BLOCKS ? n - at : 4 * BLOCKS;
+
+        blocks_from(seed, purpose, draw, first + (uint32_t)at / 4, b, many / 4);
+        to_normals(b, out + at, many);
+    }
 }
 
 /* Marsaglia & Tsang's d and c: d v, v = (1 + c z)^3, is a gamma of shape d + 1/3 >= 1 where
@@ -213,7 +219,11 @@ void pl_stream_chisqs(uint64_t seed, pl_purpose purpose, uint64_t draw, uint32_t
         const size_t many = n - at < CHISQS ? n - at : CHISQS;
         const uint32_t here = first + (uint32_t)at;
 
-        if (df < 2) {
+        if (df == 1) {
+            pl_stream_normals(seed, purpose, draw, here, out + at, many);
+            for (size_t i = 0; i < many; i++)
+                out[at + i] *= out[at + i];
+        } else if (df < 2) {
             for (size_t i = 0; i < many; i++)
                 out[at + i] = NAN;
         } else {

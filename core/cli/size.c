@@ -36,7 +36,8 @@ enum {
     KEY_MERGE,
     KEY_BLOCK,
     KEY_HARD,
-    KEY_BETWEEN
+    KEY_BETWEEN,
+    KEY_DRAWN
 };
 
 static const struct argp_option options[] = {
@@ -65,6 +66,8 @@ static const struct argp_option options[] = {
     { "onset", KEY_ONSET, "X", 0, "a guess of where it stops rising", 0 },
     { "floor", KEY_FLOOR, "SHARE", 0,
       "a guess of what a joint holds at the start (40 %), of the highest", 0 },
+    { "drawn", KEY_DRAWN, "HOW", 0,
+      "try a difference out on drawn joints: alike, in-proportion, weakest-link", 0 },
     { "draws", KEY_DRAWS, "N", 0, "studies drawn a number at most (100000), or a part of them: A:B",
       0 },
     { "sure-to", KEY_SURE, "SHARE", 0, "stop when a chance is as sure as this (0.5 %)", 0 },
@@ -139,6 +142,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_FLOOR:
         o->floor = arg;
         break;
+    case KEY_DRAWN:
+        o->drawn = arg;
+        break;
     case KEY_DRAWS:
         o->draws = arg;
         break;
@@ -191,17 +197,23 @@ static pl_code run_size(pl_run *run)
     pl_size_options *o = run->options;
     const pl_size_answer *answer;
     const pl_study *plateau = NULL, *s = NULL;
+    pl_size_tried *tried = NULL;
     pl_size_question q;
     pl_code rc = PL_OK;
 
     pl_size_question_init(&q);
     if (run->narg)
         rc = from_study(run, &q, &plateau, &s);
+    if (!rc && o->drawn && (plateau || (!run->narg && o->within)))
+        return pl_usage(run, "--drawn", "a plateau beside it", "the aim difference",
+                        "a plateau is drawn in any case");
     if (!rc && (plateau || (!run->narg && o->within)))
         return pl_size_plateau(run, o, plateau);
     if (!rc && pl_size_simulates(o))
         rc = pl_usage(run, pl_size_simulates(o), "nothing to simulate",
-                      run->narg ? "a study with aim plateau, within and guess" : "--within", "");
+                      run->narg ? "--drawn, or a study with aim plateau, within and guess"
+                                : "--within, or --drawn",
+                      "");
     if (!rc && !run->narg)
         rc = pl_size_from_flags(run, o, &q);
     if (!rc)
@@ -212,9 +224,14 @@ static pl_code run_size(pl_run *run)
         q.glue_ups_per_level = (unsigned)o->glue_ups;
     if (!rc)
         rc = pl_size_find(run->arena, &q, &answer, &run->diags);
+    if (!rc)
+        rc = pl_size_try(run, o, &q, answer, &tried);
     if (rc)
         return rc;
-    rc = pl_size_say(run, s, &q, answer);
+    rc = pl_size_say(run, s, &q, answer, tried);
+    if (!rc && tried && tried->answer->stopped)
+        return pl_fail(&run->diags, PL_EPREC, "size", .found = "stopped by hand",
+                       .expected = "all numbers drawn");
     if (!rc && !answer->need && !q.glue_ups_per_level)
         rc = pl_fail(&run->diags, PL_EUNFIT, "size",
                      .found = pl_arena_printf(run->arena, "no number up to %u is enough", q.cap),
@@ -301,6 +318,8 @@ const pl_verb pl_verb_size = {
         "joints; and what a given number per level cannot show.",
     .examples = "size stair-lap.json\n"
                 "size --levels 4 --scatter \"12 %\" --scatter-from 8 --worth-noticing \"15 %\"\n"
+                "size --levels 8 --scatter \"12 %\" --worth-noticing \"20 %\" --drawn "
+                "in-proportion\n"
                 "size --as-good-as \"90 %\" --scatter \"12 %\" --scatter-from 8\n"
                 "size --percentile \"5 %\" --confidence \"75 %\" --scatter \"12 %\" "
                 "--worth-noticing \"5 %\"\n",

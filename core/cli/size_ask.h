@@ -3,6 +3,7 @@
 #define PL_CLI_SIZE_ASK_H
 
 #include "cli/verb.h"
+#include "size/drawn.h"
 #include "size/size.h"
 
 #define PL_SIZE_FACTORS_MOST 6 /* without a study */
@@ -15,6 +16,7 @@ typedef struct pl_size_options { /* as typed; NULL or 0: not given */
     bool both_sides, hard;
     /* the plateau aim, simulated: size_plateau.c */
     const char *within, *from, *to, *onset, *floor, *draws, *sure_to;
+    const char *drawn; /* kind of scatter that a difference is tried out on: size_drawn.c */
     pl_texts merge;
     long long seed;
     bool seeded;
@@ -35,8 +37,18 @@ const char *pl_size_simulates(const pl_size_options *o);
 /* A share of the strength or a dimension, as --scatter takes it. EUSAGE. */
 pl_code pl_size_read_share(pl_run *run, const char *option, const char *text, double *out);
 
+/* --drawn: the numbers of the answer tried out on drawn joints; NULL without it. */
+typedef struct pl_size_tried {
+    pl_drawn_question q;
+    pl_drawn_answer *answer;
+} pl_size_tried;
+pl_code pl_size_try(pl_run *run, const pl_size_options *o, const pl_size_question *q,
+                    const pl_size_answer *answer, pl_size_tried **out);
+/* Of it as JSON. */
+void pl_size_add_tried(pl_run *run, const pl_size_tried *t);
+
 /* The answer as words, table and JSON. s: what it was asked for, NULL without a study. */
 pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
-                    const pl_size_answer *answer);
+                    const pl_size_answer *answer, const pl_size_tried *tried);
 
 #endif

@@ -1,15 +1,14 @@
 /* platen size, aim plateau: asks the simulation, keeps the person told, puts parts together, and
  * says what came out. The simulation is core/size's. */
 #include <math.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/digest.h"
 #include "base/file.h"
 #include "cli/picture.h"
-#include "cli/progress.h"
 #include "cli/size_ask.h"
+#include "cli/telling.h"
 #include "page/grid.h"
 #include "report/picture_size.h"
 #include "size/plateau.h"
@@ -19,15 +18,15 @@
 
 const char *pl_size_simulates(const pl_size_options *o)
 {
-    return o->draws         ? "--draws"
-           : o->merge.count ? "--merge"
-           : o->sure_to     ? "--sure-to"
-           : o->seeded      ? "--seed"
-           : o->from        ? "--from"
-           : o->to          ? "--to"
-           : o->onset       ? "--onset"
-           : o->floor       ? "--floor"
-                            : NULL;
+    return o->draws && !o->drawn    ? "--draws"
+           : o->merge.count         ? "--merge"
+           : o->sure_to             ? "--sure-to"
+           : o->seeded && !o->drawn ? "--seed"
+           : o->from                ? "--from"
+           : o->to                  ? "--to"
+           : o->onset               ? "--onset"
+           : o->floor               ? "--floor"
+                                    : NULL;
 }
 
 /* ---- what is asked ---- */
@@ -172,34 +171,14 @@ static char *digest_of(pl_arena *a, const pl_plateau_question *q)
     return text ? pl_digest(a, text, strlen(text)) : NULL;
 }
 
-/* ---- keeping the person told ---- */
-
-static volatile sig_atomic_t stop_asked;
-
-static void on_interrupt(int signal)
-{
-    (void)signal;
-    stop_asked = 1;
-}
-
-static bool watch(void *self, double done)
-{
-    pl_progress_tell(self, done);
-    return stop_asked != 0;
-}
-
 static pl_code simulate(pl_run *run, const pl_plateau_question *q, pl_plateau_answer **out)
 {
-    struct sigaction act = { .sa_handler = on_interrupt }, before;
-    pl_progress t;
+    pl_telling t;
     pl_code rc;
 
-    stop_asked = 0;
-    pl_progress_begin(&t, "at most");
-    sigaction(SIGINT, &act, &before);
-    rc = pl_plateau_size(run->arena, q, watch, &t, out, &run->diags);
-    sigaction(SIGINT, &before, NULL);
-    pl_progress_end(&t);
+    pl_telling_begin(&t);
+    rc = pl_plateau_size(run->arena, q, pl_telling_watch, &t, out, &run->diags);
+    pl_telling_end(&t);
     return rc;
 }
 

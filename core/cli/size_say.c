@@ -123,7 +123,16 @@ static const char *chance_heading(const pl_size_question *q)
                : "chance of noticing";
 }
 
-static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_answer *s)
+static double tried_at(const pl_size_tried *tried, unsigned n, pl_size_test t)
+{
+    for (size_t i = 0; i < tried->answer->nrow; i++)
+        if (tried->answer->rows[i].glue_ups_per_level == n)
+            return pl_drawn_chance(&tried->answer->rows[i], t);
+    return NAN;
+}
+
+static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_answer *s,
+                         const pl_size_tried *tried)
 {
     pl_grid *g = pl_grid_new(run->arena);
     bool chances = isnan(q->width_at_most) || !isnan(q->worth_noticing) ||
@@ -142,6 +151,10 @@ static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_a
         pl_grid_column(g, PL_SIDE_RIGHT, "if scatter is at its upper limit", "%");
     if (pairs)
         pl_grid_column(g, PL_SIDE_RIGHT, "two named levels", "%");
+    if (tried)
+        pl_grid_column(g, PL_SIDE_RIGHT, "chance of noticing, on drawn joints", "%");
+    if (tried)
+        pl_grid_column(g, PL_SIDE_RIGHT, "two named levels, on drawn joints", "%");
     if (width)
         pl_grid_column(g, PL_SIDE_RIGHT, "chance of limits so near", "%");
     if (width && upper)
@@ -159,6 +172,8 @@ static pl_code say_table(pl_run *run, const pl_size_question *q, const pl_size_a
             pl_grid_number(g, 100 * r->chance[PL_SIZE_OVERALL][PL_SIZE_AT_UPPER], 3);
         if (pairs)
             pl_grid_number(g, 100 * r->chance[PL_SIZE_PAIR][PL_SIZE_AS_GIVEN], 3);
+        for (int t = 0; tried && t < PL_NSIZE_TESTS; t++)
+            pl_grid_number(g, 100 * tried_at(tried, r->glue_ups_per_level, (pl_size_test)t), 3);
         if (width)
             pl_grid_number(g, 100 * r->width_chance[PL_SIZE_AS_GIVEN], 3);
         if (width && upper)
@@ -327,7 +342,7 @@ static pl_code draw(pl_run *run, const pl_size_question *q, const pl_size_answer
 }
 
 pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
-                    const pl_size_answer *answer)
+                    const pl_size_answer *answer, const pl_size_tried *tried)
 {
     pl_text words;
     const char *said;
@@ -337,6 +352,10 @@ pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
     add_answer(run, q, answer);
     pl_text_put(&words, pl_size_words(run->arena, q, answer));
     rc = add_beside(run, s, q, answer, &words);
+    if (tried) {
+        pl_size_add_tried(run, tried);
+        pl_text_put(&words, pl_size_drawn_words(run->arena, &tried->q, answer, tried->answer));
+    }
     said = pl_text_done(&words);
     if (rc || !said)
         return rc ? rc : pl_nomem(&run->diags);
@@ -345,7 +364,7 @@ pl_code pl_size_say(pl_run *run, const pl_study *s, const pl_size_question *q,
     if (pl_picture_asked(run))
         rc = draw(run, q, answer);
     if (!rc)
-        rc = say_table(run, q, answer);
+        rc = say_table(run, q, answer, tried);
     say_standard(run, q, answer);
     return rc;
 }
