@@ -432,7 +432,7 @@ static pl_code run_plan(pl_run *run)
     if (!rc)
         rc = say_calibrations(run, &l);
     if (!rc)
-        rc = pl_size_of_study(run, l.study, &n);
+        rc = pl_size_of_study(run, l.study, l.points, &n);
     if (!rc)
         rc = draw(run, &l, n, &drawn);
     if (rc)

@@ -1,6 +1,5 @@
 /* platen size: how many glue-ups per level are enough, and what a number cannot
  * show. */
-#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -35,6 +34,7 @@ enum {
     KEY_SEED,
     KEY_MERGE,
     KEY_BLOCK,
+    KEY_LIMIT,
     KEY_HARD,
     KEY_BETWEEN,
     KEY_DRAWN
@@ -68,6 +68,8 @@ static const struct argp_option options[] = {
       "a guess of what a joint holds at the start (40 %), of the highest", 0 },
     { "drawn", KEY_DRAWN, "HOW", 0,
       "try a difference out on drawn joints: alike, in-proportion, weakest-link", 0 },
+    { "breaks-at-most", KEY_LIMIT, "SHARE", 0,
+      "where the breaking rig stops, of the highest strength (\"110 %\")", 0 },
     { "draws", KEY_DRAWS, "N", 0, "studies drawn a number at most (100000), or a part of them: A:B",
       0 },
     { "sure-to", KEY_SURE, "SHARE", 0, "stop when a chance is as sure as this (0.5 %)", 0 },
@@ -148,6 +150,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_DRAWS:
         o->draws = arg;
         break;
+    case KEY_LIMIT:
+        o->breaks = arg;
+        break;
     case KEY_SURE:
         o->sure_to = arg;
         break;
@@ -177,10 +182,14 @@ static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **pla
                       "one of them", "change the study, or leave it out");
     if (!rc)
         rc = pl_history_scatter(run, l.study, &s);
-    if (!rc && s->question.aim == PL_AIM_PLATEAU && s->question.nguess &&
-        !isnan(s->question.within)) {
+    if (!rc && pl_size_simulated(run, s)) {
         *plateau = s;
-        return PL_OK;
+        if (s->breaking.rig >= 0)
+            rc = pl_load(run, run->args[0],
+                         PL_LOAD_ASKED | PL_LOAD_RIGS | PL_LOAD_POINTS | PL_LOAD_UNSAID, &l);
+        if (!rc && s->breaking.rig >= 0)
+            o->limit = pl_size_limit(s, l.points);
+        return rc;
     }
     if (!rc)
         rc = pl_size_from_study(run->arena, s, q, &run->diags);
@@ -238,73 +247,6 @@ static pl_code run_size(pl_run *run)
                      .expected = "an aim within reach",
                      .mend = "ask for less, or make equal joints differ less");
     return rc;
-}
-
-pl_code pl_size_of_study(pl_run *run, const pl_study *s, unsigned *n)
-{
-    unsigned most = pl_size_within_budget(s);
-    const pl_size_answer *answer;
-    const pl_study *with;
-    pl_size_question q;
-    pl_code rc;
-
-    *n = s->glue_ups_per_level;
-    if (*n)
-        return PL_OK;
-    rc = pl_history_scatter(run, s, &with);
-    if (!rc)
-        rc = pl_size_from_study(run->arena, with, &q, &run->diags);
-    if (!rc)
-        rc = pl_size_find(run->arena, &q, &answer, &run->diags);
-    if (rc)
-        return rc;
-    *n = answer->advised ? answer->advised->glue_ups_per_level : PL_SIZE_CAP;
-    if (*n <= most && answer->advised) {
-        pl_remark(&run->diags, s->name,
-                  .found = pl_arena_printf(run->arena,
-                                           "%u glue-ups per level, as many as the aim "
-                                           "needs",
-                                           *n));
-        return PL_OK;
-    }
-    if (most == UINT_MAX)
-        return pl_fail(&run->diags, PL_EUNFIT, s->name,
-                       .found = pl_arena_printf(run->arena,
-                                                "no number up to %u glue-ups per level "
-                                                "reaches the aim",
-                                                PL_SIZE_CAP),
-                       .expected = "an aim within reach",
-                       .mend = "state glue_ups_per_level, or a larger worth_noticing");
-    *n = *n < most ? *n : most;
-    pl_advise(&run->diags, s->name,
-              .found = pl_arena_printf(run->arena,
-                                       "%u glue-ups per level, which is what the budget "
-                                       "allows",
-                                       *n),
-              .expected = answer->advised ? pl_arena_printf(run->arena, "%u for the aim",
-                                                            answer->advised->glue_ups_per_level)
-                                          : "more than can be made",
-              .mend = "platen size says what so few cannot show");
-    return PL_OK;
-}
-
-/* A question that cannot be asked is no fault of the plan: size itself says why. */
-pl_code pl_size_chances_of(pl_run *run, const pl_study *s, unsigned n, const pl_chances **out)
-{
-    const pl_diags said = run->diags; /* what it finds is said elsewhere */
-    const pl_study *with;
-    pl_size_question q;
-    pl_code rc;
-
-    *out = NULL;
-    pl_diags_init(&run->diags, run->arena);
-    rc = pl_history_scatter(run, s, &with);
-    if (!rc)
-        rc = pl_size_from_study(run->arena, with, &q, &run->diags);
-    if (!rc)
-        rc = pl_size_chances(run->arena, &q, n, out, &run->diags);
-    run->diags = said;
-    return rc == PL_ENOMEM ? pl_nomem(&run->diags) : PL_OK;
 }
 
 const pl_verb pl_verb_size = {

@@ -134,6 +134,8 @@ static pl_code read_beside(pl_run *run, const pl_size_options *o, const measure 
     return PL_OK;
 }
 
+#define MARGIN_SCATTERS 8
+
 /* "95 %": what is left of the named level; "0.5 N/mm2": what may be missing. */
 static pl_code read_as_good(pl_run *run, const pl_size_options *o, const measure *scatter,
                             pl_size_question *q)
@@ -146,6 +148,15 @@ static pl_code read_as_good(pl_run *run, const pl_size_options *o, const measure
     q->both_sides = o->both_sides;
     if (!rc && q->relative)
         q->margin = 1 - q->margin;
+    else if (!rc &&
+             q->margin > MARGIN_SCATTERS * q->sd) /* equal joints differ by a tenth or more */
+        pl_advise(&run->diags, "--as-good-as",
+                  .found = pl_arena_printf(run->arena,
+                                           "a margin of %.3g times the scatter: near the strength "
+                                           "itself, or more",
+                                           q->margin / q->sd),
+                  .expected = "a small part of the strength",
+                  .mend = "a study with breaking.expected_strength is checked for that");
     if (!o->truly || rc)
         return rc;
     if (!q->relative)
@@ -203,6 +214,9 @@ pl_code pl_size_from_flags(pl_run *run, const pl_size_options *o, pl_size_questi
 
     if (!o->scatter || read_measure(run, "--scatter", o->scatter, &scatter))
         return PL_EUSAGE;
+    if (!(scatter.value > 0))
+        rc = pl_usage(run, "--scatter", pl_arena_printf(run->arena, "\"%s\"", o->scatter),
+                      "a scatter above 0: how far joints made alike differ", "");
     q->sd = scatter.value;
     q->relative = scatter.relative;
     q->kind = scatter.kind;

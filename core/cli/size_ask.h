@@ -15,6 +15,8 @@ typedef struct pl_size_options { /* as typed; NULL or 0: not given */
     size_t nfactor; /* of levels[] */
     bool both_sides, hard;
     /* the plateau aim, simulated: size_plateau.c */
+    double limit;       /* of the study's breaking rig; 0: none known */
+    const char *breaks; /* where it stops, said beside */
     const char *within, *from, *to, *onset, *floor, *draws, *sure_to;
     const char *drawn; /* kind of scatter that a difference is tried out on: size_drawn.c */
     pl_texts merge;

@@ -8,6 +8,7 @@
 #include "base/file.h"
 #include "cli/picture.h"
 #include "cli/size_ask.h"
+#include "cli/size_of.h"
 #include "cli/telling.h"
 #include "page/grid.h"
 #include "report/picture_size.h"
@@ -26,6 +27,7 @@ const char *pl_size_simulates(const pl_size_options *o)
            : o->to                  ? "--to"
            : o->onset               ? "--onset"
            : o->floor               ? "--floor"
+           : o->breaks              ? "--breaks-at-most"
                                     : NULL;
 }
 
@@ -70,6 +72,18 @@ static pl_code read_x(pl_run *run, const char *option, const char *text, pl_plat
                         "a measure with its unit, all of one kind", why);
     *out = dim.si;
     q->unit = dim.unit;
+    return PL_OK;
+}
+
+/* "110 %" of the highest strength. */
+static pl_code read_limit(pl_run *run, const char *text, double *out)
+{
+    char *end;
+
+    *out = strtod(text, &end) / 100;
+    if (end == text || strcmp(end + strspn(end, " "), "%") || !(*out > 0.5 && *out < 10))
+        return pl_usage(run, "--breaks-at-most", pl_arena_printf(run->arena, "\"%s\"", text),
+                        "a share of the highest strength, 50 to 1000 %, such as \"110 %\"", "");
     return PL_OK;
 }
 
@@ -144,6 +158,11 @@ static pl_code ask(pl_run *run, const pl_size_options *o, const pl_study *s, pl_
         rc = pl_size_read_share(run, "--sure-to", o->sure_to, &q->sure_to);
     if (!rc)
         rc = pl_size_read_chance(run, "--miss-at-most", o->miss, &q->size.miss_at_most);
+    q->limit = o->limit;
+    if (!rc && o->breaks)
+        rc = read_limit(run, o->breaks, &q->limit);
+    if (!rc)
+        q->limit = pl_size_limit_near(&q->size, q->limit);
     if (o->seeded)
         q->seed = (uint64_t)o->seed;
     if (o->glue_ups)
@@ -163,8 +182,8 @@ static char *digest_of(pl_arena *a, const pl_plateau_question *q)
     for (size_t g = 0; g < q->nguess; g++)
         pl_text_add(&t, "%s %d %.17g %.17g %.17g ", q->guesses[g].curve, q->guesses[g].log_x,
                     q->guesses[g].floor, q->guesses[g].onset, q->guesses[g].weight);
-    pl_text_add(&t, "%.17g %.17g %d %.17g %.17g %.17g %d %u %u %.17g", q->share, q->within,
-                q->size.relative, pl_size_sd(&q->size), q->size.sd_df, q->size.sd_high,
+    pl_text_add(&t, "%.17g %.17g %.17g %d %.17g %.17g %.17g %d %u %u %.17g", q->share, q->within,
+                q->limit, q->size.relative, pl_size_sd(&q->size), q->size.sd_df, q->size.sd_high,
                 (int)q->size.from, q->size.block_size, q->size.glue_ups_per_level,
                 q->size.upper_confidence);
     text = pl_text_done(&t);
@@ -393,10 +412,7 @@ static void add_answer(pl_run *run, const pl_plateau_question *q, const pl_plate
     for (size_t i = 0; i < w->nrow; i++)
         add_row(pl_jadd_object(list, NULL), q, &w->rows[i]);
     add_need(run, "need", q, w, PL_SIZE_AS_GIVEN);
-    add_need(run, "advised", q, w,
-             q->size.from == PL_SCATTER_PILOT     ? PL_SIZE_ASSURED
-             : q->size.from == PL_SCATTER_GUESSED ? PL_SIZE_AT_UPPER
-                                                  : PL_SIZE_AS_GIVEN);
+    add_need(run, "advised", q, w, pl_plateau_advised(q));
 }
 
 static pl_code say_table(pl_run *run, const pl_plateau_question *q, const pl_plateau_answer *w)

@@ -278,7 +278,7 @@ static bool several_factors(const pl_size_question *s)
     for (size_t i = 0; i < s->neffect; i++)
         if (s->effects[i].kind == PL_SIZE_MEETING || s->effects[i].whole)
             return true;
-    return s->groups > 1 || s->across > 1 || s->columns || s->other_df > 0;
+    return s->groups > 1 || s->across > 1 || s->columns || s->runs || s->other_df != 0;
 }
 
 static pl_code check(const pl_drawn_question *q, const pl_size_answer *w, pl_diags *d)

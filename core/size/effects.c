@@ -121,7 +121,7 @@ pl_size_effect_row pl_size_effect_at(const pl_size_question *q, const pl_size_ef
     pl_size_effect_row r = { 0 };
 
     r.power = chance_at(q, e, n, &r);
-    r.need = pl_least_n(searched, &s, 1 - q->miss_at_most, 1, q->cap);
+    r.need = pl_size_whole(q, pl_least_n(searched, &s, 1 - q->miss_at_most, 1, q->cap));
     return r;
 }
 

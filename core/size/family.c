@@ -51,5 +51,5 @@ unsigned pl_size_family_need(const pl_size_question *q, pl_size_family f)
         else
             low = middle + 1;
     }
-    return low;
+    return pl_size_whole(q, low);
 }

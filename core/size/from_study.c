@@ -83,6 +83,8 @@ static void set_blocks(const pl_study *s, pl_size_question *q)
         q->block_size = q->levels;
     else if (s->arrangement.kind != PL_ARRANGE_FULL_FACTORIAL)
         q->block_size = board_holds(s);
+    if (s->arrangement.set_size && q->block_size > s->arrangement.set_size)
+        q->block_size = s->arrangement.set_size;
 }
 
 static void set_scatter(const pl_study *s, pl_size_question *q)
@@ -185,6 +187,10 @@ static pl_code set_worth(pl_arena *a, const pl_study *s, pl_size_question *q, pl
         return unfit(a, s, "/question/worth_noticing", "no worth_noticing",
                      "the difference that would matter, such as \"1.2 N/mm2\" or \"10 %\"",
                      "without it no number of specimens is enough or too few", d);
+    if (!as_good && !worth->relative && worth->value >= s->breaking.expected_strength_Pa)
+        return unfit(a, s, "/question/worth_noticing",
+                     "a difference as large as the strength expected", "a smaller difference", "",
+                     d);
     if (as_good && !margin->relative && margin->value >= s->breaking.expected_strength_Pa)
         return unfit(a, s, "/question/as_good_as", "a margin as large as the strength expected",
                      "a smaller margin", "", d);
@@ -215,6 +221,21 @@ static pl_aim aim_of(const pl_study *s)
 
 /* Squares: rows are boards, columns sessions,
  * and of two factors each takes degrees of freedom from the other. */
+static unsigned common(unsigned a, unsigned b)
+{
+    return b ? common(b, a % b) : a;
+}
+
+/* Whole boards; where every two are to meet equally often, n (B - 1)/(K - 1) meetings of each. */
+static unsigned step_of(unsigned levels, unsigned block, bool balanced)
+{
+    unsigned whole = block / common(levels, block), even = 1;
+
+    if (balanced)
+        even = (levels - 1) / common(levels - 1, block - 1);
+    return whole / common(whole, even) * even;
+}
+
 static void set_arrangement(const pl_study *s, pl_size_question *q)
 {
     unsigned runs = (unsigned)pl_study_treatments(s);
@@ -222,9 +243,13 @@ static void set_arrangement(const pl_study *s, pl_size_question *q)
     switch (s->arrangement.kind) {
     case PL_ARRANGE_ROW_COLUMN: /* a session takes one glue-up of every board */
         q->other_df = q->block_size - 1.0;
+        q->step = q->block_size ? step_of(q->levels, q->block_size, s->arrangement.balanced) : 1;
+        break;
+    case PL_ARRANGE_INCOMPLETE_BLOCKS:
+        q->step = q->block_size ? step_of(q->levels, q->block_size, s->arrangement.balanced) : 1;
         break;
     case PL_ARRANGE_LATIN:
-        q->columns = q->block_size = q->levels;
+        q->columns = q->block_size = q->step = q->levels;
         break;
     case PL_ARRANGE_GRAECO_LATIN:
         q->levels = (unsigned)s->factors[0].nlevel;
@@ -278,6 +303,8 @@ static pl_size_effect *next_effect(pl_size_question *q, pl_size_effect *list, co
     return e;
 }
 
+#define FACTORS_COUNTED 16 /* of more nobody makes every combination */
+
 static bool whole(const pl_study *s, const pl_size_question *q, size_t factor)
 {
     return q->block_size && (s->factors[factor].comes_with_board ||
@@ -288,6 +315,41 @@ static bool whole(const pl_study *s, const pl_size_question *q, size_t factor)
 static bool outermost(const pl_study *s, const pl_size_question *q, size_t factor)
 {
     return q->outer && pl_study_layer_of(s, factor) == 0;
+}
+
+/* Degrees of freedom of what three factors or more do together: fit has single factors and two at a
+ * time, and counts the rest as scatter. What is constant within blocks is not among it. */
+static double beyond_two(const pl_study *s, const pl_size_question *q)
+{
+    double sum = 0;
+
+    for (unsigned set = 0; set < 1u << s->nfactor; set++) {
+        double df = 1;
+        size_t members = 0;
+        bool within = false;
+
+        for (size_t i = 0; i < s->nfactor; i++)
+            if (set >> i & 1) {
+                df *= (double)s->factors[i].nlevel - 1;
+                within = within || !whole(s, q, i);
+                members++;
+            }
+        sum += members > 2 && within ? df : 0;
+    }
+    return sum;
+}
+
+/* Groups that share boards differ within them too. */
+static double shared_groups(const pl_study *s, const pl_size_question *q)
+{
+    int with = pl_study_with_board(s);
+    double apart = 1;
+
+    if (!q->block_size || q->columns || pl_study_layers(s))
+        return 0;
+    if (with >= 0 && q->groups % s->factors[with].nlevel == 0)
+        apart = (double)s->factors[with].nlevel;
+    return q->groups - apart;
 }
 
 /* Every factor, a line along those that are numbers, and every two that may meet. */
@@ -328,6 +390,8 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
             e->whole = whole(s, q, i) && whole(s, q, k);
             e->outer = outermost(s, q, i) && outermost(s, q, k);
         }
+    if (full && s->nfactor <= FACTORS_COUNTED)
+        q->other_df += shared_groups(s, q) - beyond_two(s, q);
     return PL_OK;
 }
 
@@ -398,7 +462,7 @@ pl_code pl_plateau_from_study(pl_arena *a, const pl_study *s, pl_plateau_questio
     out->kind = f->kind;
     out->unit = f->unit;
     out->share = asked->share;
-    out->within = asked->within;
+    out->within = isnan(asked->within) ? PL_PLATEAU_WITHIN : asked->within;
     out->guesses = guesses;
     out->nguess = asked->nguess;
     set_common(s, &out->size);

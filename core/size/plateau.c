@@ -8,12 +8,15 @@
 #include "base/prob.h"
 #include "base/stream.h"
 #include "base/threads.h"
+#include "design/onset.h"
 #include "model/curve.h"
 #include "size/power.h"
 
 /* Numbers per level looked at, until all chances asked about are reached. */
-static const unsigned ladder[] = { 2,  3,  4,  5,  6,  7,  8,  9,  10, 12, 14,
-                                   16, 18, 20, 24, 28, 32, 40, 50, 60, 80, 100 };
+static const unsigned ladder[] = {
+    2,  3,  4,  5,  6,  7,  8,  9,  10, 12, 14,
+    16, 18, 20, 24, 28, 32, 40, 50, 60, 80, PL_PLATEAU_GLUE_UPS_MOST
+};
 #define RUNGS (sizeof ladder / sizeof *ladder)
 #define ROUND 8u /* blocks between two looks at the error, shared out to threads */
 
@@ -28,7 +31,7 @@ const char *pl_plateau_end_name(pl_plateau_end e)
 const char *pl_plateau_layout_name(pl_plateau_layout l)
 {
     static const char *const names[PL_NPLATEAU_LAYOUTS] = { "asked", "constant-ratio",
-                                                            "equal-steps" };
+                                                            "equal-steps", "placed-for-guess" };
 
     return names[l];
 }
@@ -209,6 +212,22 @@ static double scatter_of(const work *w, pl_stream *s)
     return w->basis == PL_SIZE_ASSURED ? w->sd * sqrt(df / pl_stream_chisq(s, df)) : w->sd;
 }
 
+/* Mean of n joints of a level and, added to *ss, their squares about it, when the rig stops at the
+ * limit. */
+static double stopped_mean(const work *w, double truth, double sd, pl_stream *s, double *ss)
+{
+    double mean = 0, squares = 0;
+
+    for (unsigned i = 0; i < w->n; i++) { /* Welford 1962, Technometrics 4:419 */
+        double y = fmin(truth + sd * pl_stream_normal(s), w->q->limit), off = y - mean;
+
+        mean += off / (i + 1);
+        squares += off * (y - mean);
+    }
+    *ss += squares;
+    return mean;
+}
+
 static pl_plateau_end draw_one(const work *w, uint64_t draw, double *scratch)
 {
     const pl_plateau_question *q = w->q;
@@ -230,11 +249,17 @@ static pl_plateau_end draw_one(const work *w, uint64_t draw, double *scratch)
     for (size_t k = 0; k < q->K; k++) {
         double own = q->size.relative ? sd * truth[k] : sd;
 
+        if (q->limit > 0) {
+            mean[k] = stopped_mean(w, truth[k], own, &s, &ss);
+            continue;
+        }
         mean[k] = truth[k] + mean[k] * own / sqrt(w->n * w->efficiency);
         if (q->size.relative) /* blocks take an even part of each level's freedom */
             ss += own * own * pl_stream_chisq(&s, df / (double)q->K);
     }
-    if (!q->size.relative)
+    if (q->limit > 0) /* what blocks take is taken from all alike */
+        ss *= df / ((double)q->K * (w->n - 1.0));
+    else if (!q->size.relative)
         ss = sd * sd * pl_stream_chisq(&s, df);
     end = pl_judge_study(w->judge, mean, ss, scratch, &point);
     if (end == PL_END_FOUND && !(fabs(log(point / q->guesses[g].onset)) <= log(q->within)))
@@ -297,7 +322,32 @@ static void count_cell(const work *w, watching *watch, pl_plateau_cell *cell)
 
 /* ---- layouts and numbers ---- */
 
-static void lay_out(const pl_plateau_question *q, pl_plateau_answer *w)
+/* As many levels between the same ends where the guesses are told most surely; the search is
+ * design's, which asks a study: this one has the factor and the guesses alone. */
+static bool place_levels(pl_arena *a, const pl_plateau_question *q, double *x)
+{
+    pl_guess *guesses = PL_NEWN(a, q->nguess, pl_guess);
+    const char *unit = q->unit ? q->unit : "1", *why;
+    pl_factor f = { .name = "x", .nlevel = q->K, .numeric = true, .kind = q->kind, .unit = unit };
+    pl_study s = { .name = "x", .factors = &f, .nfactor = 1 };
+    double scale, offset;
+
+    if (!guesses || pl_units_scale(a, unit, q->kind, &scale, &offset, &why))
+        return false;
+    for (size_t g = 0; g < q->nguess; g++)
+        guesses[g] = (pl_guess){ q->guesses[g].curve, q->guesses[g].log_x, q->guesses[g].onset,
+                                 q->guesses[g].floor, q->guesses[g].weight };
+    s.question = (pl_question){ .share = q->share, .guess = guesses, .nguess = q->nguess };
+    for (size_t k = 0; k < q->K; k++)
+        x[k] = (q->levels[k] - offset) / scale;
+    if (!pl_onset_levels(a, &s, 0, x))
+        return false;
+    for (size_t k = 0; k < q->K; k++)
+        x[k] = scale * x[k] + offset;
+    return true;
+}
+
+static void lay_out(pl_arena *a, const pl_plateau_question *q, pl_plateau_answer *w)
 {
     const double low = q->levels[0], high = q->levels[q->K - 1];
 
@@ -308,15 +358,28 @@ static void lay_out(const pl_plateau_question *q, pl_plateau_answer *w)
         w->places[PL_LAYOUT_STEPS][k] = low + part * (high - low);
         w->places[PL_LAYOUT_RATIO][k] = low > 0 ? low * pow(high / low, part) : NAN;
     }
+    if (q->asked_only || !place_levels(a, q, w->places[PL_LAYOUT_PLACED]))
+        memcpy(w->places[PL_LAYOUT_PLACED], w->places[PL_LAYOUT_ASKED],
+               sizeof w->places[PL_LAYOUT_ASKED]);
     for (int l = 0; l < PL_NPLATEAU_LAYOUTS; l++) {
         w->has[l] = l == PL_LAYOUT_ASKED;
-        for (size_t k = 1; k + 1 < q->K; k++) /* the same to what a dial shows is the same */
+        for (size_t k = 1; k + 1 < q->K && !q->asked_only; k++)
+            /* the same to what a dial shows is the same */
             w->has[l] |= fabs(w->places[l][k] - q->levels[k]) > 0.01 * (high - low);
     }
 }
 
+pl_size_basis pl_plateau_advised(const pl_plateau_question *q)
+{
+    return q->size.from == PL_SCATTER_PILOT     ? PL_SIZE_ASSURED
+           : q->size.from == PL_SCATTER_GUESSED ? PL_SIZE_AT_UPPER
+                                                : PL_SIZE_AS_GIVEN;
+}
+
 static bool applies(const pl_plateau_question *q, pl_size_basis b)
 {
+    if (q->advised_only)
+        return b == pl_plateau_advised(q);
     return b == PL_SIZE_AS_GIVEN || (b == PL_SIZE_AT_UPPER ? q->size.from != PL_SCATTER_KNOWN
                                                            : q->size.from == PL_SCATTER_PILOT);
 }
@@ -401,7 +464,7 @@ static pl_code count_row(pl_arena *a, sizing *z, pl_plateau_layout l, const pl_j
         z->watch.done += z->watch.share;
         *enough = *enough && pl_plateau_chance(&row->cell[b]) >= 1 - q->size.miss_at_most;
     }
-    z->out->nrow += row->cell[PL_SIZE_AS_GIVEN].draws > 0;
+    z->out->nrow += row->cell[q->advised_only ? pl_plateau_advised(q) : PL_SIZE_AS_GIVEN].draws > 0;
     pl_arena_reset(a, mark);
     return PL_OK;
 }
@@ -463,7 +526,7 @@ pl_code pl_plateau_size(pl_arena *a, const pl_plateau_question *q, pl_plateau_wa
     z.w.threads = threads_of();
     z.w.sd = pl_size_sd(&q->size);
     z.w.sd_upper = w->sd_upper = upper_of(&q->size, z.w.sd);
-    lay_out(q, w);
+    lay_out(a, q, w);
     for (int l = 0; l < PL_NPLATEAU_LAYOUTS; l++)
         for (int b = 0; b < PL_NSIZE_BASES && w->has[l]; b++)
             cells += applies(q, (pl_size_basis)b) ? (double)rungs(q) : 0;

@@ -20,6 +20,8 @@
 #define PL_PLATEAU_DRAWS_MOST 1000000000u
 #define PL_PLATEAU_LEVELS_MOST 24u
 #define PL_PLATEAU_GUESSES_MOST 20u
+#define PL_PLATEAU_GLUE_UPS_MOST 100u /* the largest number looked at */
+#define PL_PLATEAU_WITHIN 1.5         /* where a study does not say what is near enough */
 
 /* What the curve may be like; the strength at the highest level is 1. */
 typedef struct pl_plateau_guess {
@@ -43,6 +45,11 @@ typedef struct pl_plateau_question {
     /* Scatter, blocks, chances: levels, groups 1, sd in shares of the highest strength. relative:
      * each level scatters by that share of its own mean; else all alike. */
     pl_size_question size;
+    /* The breaking rig stops there, a share of the highest strength: a stronger joint counts as
+     * that much, as fit counts it; 0: none. Blocks then only take degrees of freedom. */
+    double limit;
+    bool asked_only;   /* no other layouts */
+    bool advised_only; /* the scatter that advice stands on alone (pl_plateau_advised) */
     uint64_t seed;
     uint64_t from, to; /* draws; to > from, on block borders unless `to` is the end */
     bool whole_range;  /* all of them at every number; else stops once sure */
@@ -63,11 +70,13 @@ const char *pl_plateau_end_name(pl_plateau_end e); /* "found", "too-far", ... */
 
 typedef enum pl_plateau_layout {
     PL_LAYOUT_ASKED,
-    PL_LAYOUT_RATIO, /* constant ratio from the lowest to the highest level asked */
-    PL_LAYOUT_STEPS, /* equal steps */
+    PL_LAYOUT_RATIO,  /* constant ratio from the lowest to the highest level asked */
+    PL_LAYOUT_STEPS,  /* equal steps */
+    PL_LAYOUT_PLACED, /* chosen for the guesses by design (pl_onset_levels) */
     PL_NPLATEAU_LAYOUTS
 } pl_plateau_layout;
-const char *pl_plateau_layout_name(pl_plateau_layout l); /* "asked", "constant-ratio", ... */
+const char *pl_plateau_layout_name(pl_plateau_layout l); /* "asked", "constant-ratio",
+                                                            "equal-steps", "placed-for-guess" */
 
 /* One number of glue-ups on one layout under one scatter. */
 typedef struct pl_plateau_cell {
@@ -103,6 +112,8 @@ pl_code pl_plateau_size(pl_arena *a, const pl_plateau_question *q, pl_plateau_wa
 /* need[] from the rows; pl_plateau_size has done it, whoever adds counts does it anew. */
 void pl_plateau_needs(const pl_plateau_question *q, pl_plateau_answer *w);
 
+/* The chances that are advised by: those which weigh in that the scatter is not sure. */
+pl_size_basis pl_plateau_advised(const pl_plateau_question *q);
 double pl_plateau_chance(const pl_plateau_cell *c); /* NAN without draws */
 double pl_plateau_mc_se(const pl_plateau_cell *c);  /* of that; with one success and one
                                                      * failure added, so that it is never 0 */

@@ -8,17 +8,11 @@ static const char *layout_words(pl_plateau_layout l)
 {
     static const char *const words[PL_NPLATEAU_LAYOUTS] = { "the levels asked for",
                                                             "as many levels at constant ratio",
-                                                            "as many levels in equal steps" };
+                                                            "as many levels in equal steps",
+                                                            "as many levels where they tell most "
+                                                            "if the guess is about right" };
 
     return words[l];
-}
-
-/* The chances that are advised by: those which weigh in that the scatter is not sure. */
-static pl_size_basis advised_basis(const pl_plateau_question *q)
-{
-    return q->size.from == PL_SCATTER_PILOT     ? PL_SIZE_ASSURED
-           : q->size.from == PL_SCATTER_GUESSED ? PL_SIZE_AT_UPPER
-                                                : PL_SIZE_AS_GIVEN;
 }
 
 static void say_question(pl_text *t, const pl_plateau_question *q)
@@ -48,12 +42,18 @@ static void say_question(pl_text *t, const pl_plateau_question *q)
                     pl_text_number(t->arena, 100 * pl_size_sd(&q->size), 3),
                     q->size.relative ? "of their own strength at each level"
                                      : "of the highest strength, alike at all levels");
+    if (q->limit > 0)
+        pl_text_add(t,
+                    "The breaking rig stops at %s %% of the highest strength: a stronger joint "
+                    "counts as that much. Where many stop there they look like a plateau of "
+                    "their own.\n",
+                    pl_text_number(t->arena, 100 * q->limit, 3));
 }
 
 static void say_need(pl_text *t, const pl_plateau_question *q, const pl_plateau_answer *w,
                      pl_plateau_layout l)
 {
-    pl_size_basis basis = advised_basis(q);
+    pl_size_basis basis = pl_plateau_advised(q);
     unsigned n = w->need[l][PL_SIZE_AS_GIVEN], sure = w->need[l][basis];
 
     if (n)

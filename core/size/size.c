@@ -51,6 +51,14 @@ void pl_size_question_init(pl_size_question *q)
 
 /* ------------------------------------------------------------- the layout --- */
 
+unsigned pl_size_whole(const pl_size_question *q, unsigned n)
+{
+    unsigned step = q->step ? q->step : 1;
+
+    n = (n + step - 1) / step * step;
+    return n <= q->cap ? n : 0;
+}
+
 unsigned pl_size_replicate(const pl_size_question *q)
 {
     return q->runs ? q->runs : q->levels * q->across;
@@ -103,7 +111,11 @@ static pl_code refuse(pl_diags *d, const char *what, const char *expected)
 
 static void check_scatter(const pl_size_question *q, pl_diags *d)
 {
-    if (!(pl_size_sd(q) > 0) || isinf(pl_size_sd(q)))
+    bool parts = !isnan(q->between_glue_ups) && !isnan(q->within);
+
+    if (!(pl_size_sd(q) > 0) || isinf(pl_size_sd(q)) || (!parts && !(q->sd > 0)) ||
+        q->between_glue_ups < 0 || q->within < 0 || q->between_blocks < 0 || q->between_outer < 0 ||
+        q->between_sessions < 0)
         refuse(d, "scatter that is no number above 0", "how much equal glue-ups differ");
     if (q->from == PL_SCATTER_PILOT && !(q->sd_df > 0))
         refuse(d, "scatter from fewer than 2 glue-ups", "2 or more: one alone shows no scatter");
@@ -128,7 +140,9 @@ static pl_code check(const pl_size_question *q, pl_diags *d)
     if (!(q->false_alarm > 0 && q->false_alarm < 1))
         refuse(d, "a chance of a false alarm outside 0 to 1", "a chance, such as 1 in 20");
     else if (q->miss_at_most > 0 && q->miss_at_most >= 1 - q->false_alarm)
-        refuse(d, "a chance of missing that needs no specimen", "less than 1 - false alarm");
+        refuse(d,
+               "a chance of missing so large that false alarms alone keep it: no joint is needed",
+               "a chance of missing below 1 less the chance of a false alarm");
     if (!isnan(q->width_at_most) && (!(q->width_at_most > 0) || isinf(q->width_at_most)))
         refuse(d, "a width that is no number above 0", "a width above 0");
     if (q->cap < 2 || q->cap > 1000000)
@@ -139,6 +153,13 @@ static pl_code check(const pl_size_question *q, pl_diags *d)
         return PL_ENOMEM;
     if (d->count > before)
         return PL_EDOM;
+    if (q->glue_ups_per_level && pl_size_whole(q, q->glue_ups_per_level) != q->glue_ups_per_level)
+        return pl_fail(
+            d, PL_EUNFIT, "size",
+            .found = pl_arena_printf(d->arena, "%u glue-ups per level", q->glue_ups_per_level),
+            .expected = pl_arena_printf(
+                d->arena, "a multiple of %u, %u at most: the design is whole only then",
+                q->step ? q->step : 1, q->cap));
     if (!(pl_size_efficiency(q) > 0))
         return pl_fail(d, PL_EUNFIT, "size", .found = "blocks of one glue-up each",
                        .expected = "2 or more in a block",
@@ -243,7 +264,7 @@ static unsigned least_n(const sizing *z)
 {
     unsigned n = pl_size_replicate(z->q) > z->q->levels ? 1 : 2;
 
-    while (n < z->q->cap && !(z->aim->error_df(z->q, n) > 0))
+    while (n < z->q->cap && (!(z->aim->error_df(z->q, n) > 0) || pl_size_whole(z->q, n) != n))
         n++;
     return n;
 }
@@ -268,7 +289,8 @@ static unsigned smallest_enough(const sizing *z, pl_size_test test, pl_size_basi
     if ((basis == PL_SIZE_AT_UPPER && isnan(z->doubt.upper)) ||
         (basis == PL_SIZE_ASSURED && z->doubt.n < 2))
         return 0;
-    return pl_least_n(searched, &s, 1 - z->q->miss_at_most, least_n(z), z->q->cap);
+    return pl_size_whole(z->q,
+                         pl_least_n(searched, &s, 1 - z->q->miss_at_most, least_n(z), z->q->cap));
 }
 
 static pl_size_limits limits_of(const sizing *z, unsigned n)
@@ -288,7 +310,11 @@ static pl_size_limits limits_of(const sizing *z, unsigned n)
 
 static bool wanted_row(const pl_size_question *q, const pl_size_answer *w, unsigned n)
 {
-    if (n <= 12 || n == q->glue_ups_per_level)
+    unsigned step = q->step ? q->step : 1;
+
+    if (n % step)
+        return false;
+    if (n / step <= 12 || n == q->glue_ups_per_level)
         return true;
     for (int t = 0; t < PL_NSIZE_TESTS; t++)
         for (int b = 0; b < PL_NSIZE_BASES; b++)
@@ -302,7 +328,9 @@ static bool wanted_row(const pl_size_question *q, const pl_size_answer *w, unsig
 static pl_code fill_table(pl_arena *a, const sizing *z, pl_size_answer *w, pl_diags *d)
 {
     const pl_size_question *q = z->q;
-    unsigned first = least_n(z), last = q->glue_ups_per_level > 12 ? q->glue_ups_per_level : 12;
+    unsigned first = least_n(z), last = pl_size_whole(q, 12);
+
+    last = q->glue_ups_per_level > last ? q->glue_ups_per_level : last;
 
     for (int b = 0; b < PL_NSIZE_BASES; b++) {
         unsigned n = w->need_at[PL_SIZE_OVERALL][b], m = w->need_at[PL_SIZE_PAIR][b];

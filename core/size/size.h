@@ -79,9 +79,10 @@ typedef struct pl_size_question {
     unsigned across;       /* glue-ups of a level in one replicate of a group; 1 */
     unsigned columns;      /* sessions that cross the blocks in squares of so many; 0: none */
     double other_df;       /* of what else is fitted beside levels, groups and blocks; 0 */
-    unsigned runs;         /* glue-ups of one replicate of a group; 0: levels x across */
-    double each_worth;     /* glue-ups of a level, without blocks, that a replicate is worth; 0:
-                              across x efficiency */
+    unsigned step;     /* numbers per level that the design can have are multiples of it; 0: 1 */
+    unsigned runs;     /* glue-ups of one replicate of a group; 0: levels x across */
+    double each_worth; /* glue-ups of a level, without blocks, that a replicate is worth; 0:
+                          across x efficiency */
     const pl_size_effect *effects; /* asked for by themselves */
     size_t neffect;
     double between_glue_ups, within; /* parts of the scatter, or NAN */
@@ -222,6 +223,8 @@ double pl_size_error_df(const pl_size_question *q, unsigned n);
  * than the number of levels that of the best ones there can be:
  * v (k - 1) / (k (v - 1)) (Kempthorne 1956, Ann. Math. Statist. 27:846). */
 double pl_size_efficiency(const pl_size_question *q);
+/* n, or the next larger number that the design can have; 0 of 0 and beyond the cap. */
+unsigned pl_size_whole(const pl_size_question *q, unsigned n);
 /* Glue-ups of one replicate of a group. */
 unsigned pl_size_replicate(const pl_size_question *q);
 /* Glue-ups without blocks that n of a level are worth: n x across x efficiency. */

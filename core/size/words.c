@@ -195,6 +195,10 @@ char *pl_size_words(pl_arena *a, const pl_size_question *q, const pl_size_answer
 
     pl_text_init(&t, a);
     pl_size_aim_of(q)->say_question(&t, q);
+    if (!q->relative && (!q->unit || !*q->unit))
+        pl_text_put(&t,
+                    "Numbers without a unit stand in the unit you typed: all of them in the same "
+                    "one.\n");
     say_scatter(&t, q, answer);
     say_need(&t, q, answer);
     say_doubt(&t, q, answer);

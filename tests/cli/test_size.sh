@@ -72,7 +72,9 @@ says '"judged_between": "blocks"'
 run 0 size --levels 7 --per-block 3 --scatter "8 %" --worth-noticing "15 %"
 says "within blocks (a board, a session) of 3 glue-ups"
 for design in stair-lap six-suspects five-glues glues-and-pads nine-suspects seven-spreads; do
-    run 0 size "$top/designs/$design.json" --glue-ups-per-level 4
+    n=4
+    [ $design = five-glues ] && n=5 # whole squares
+    run 0 size "$top/designs/$design.json" --glue-ups-per-level "$n"
     says "of each treatment: "
 done
 
@@ -107,10 +109,10 @@ refused 2 "two factors or more" size --levels 3 --hard-to-change --scatter "5 %"
 refused 2 "6 factors at most" size --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --levels 2 --scatter "5 %" --worth-noticing "5 %"
 refused 2 "found \"-12 %\", expected a share above 0 %" size --levels 3 --scatter="-12 %" --worth-noticing "10 %"
 refused 2 "a share above 0 %" size --levels 3 --scatter "0 %" --worth-noticing "10 %"
-refused 1 "no number above 0" size --levels 3 --scatter "0 N/mm2" --worth-noticing "1 N/mm2"
+refused 2 "a scatter above 0" size --levels 3 --scatter "0 N/mm2" --worth-noticing "1 N/mm2"
 refused 2 "a chance" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --miss-at-most 1.5
 refused 2 "a chance" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --false-alarm 0
-refused 1 "needs no specimen" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --miss-at-most 0.97
+refused 1 "no joint is needed" size --levels 3 --scatter "12 %" --worth-noticing "10 %" --miss-at-most 0.97
 refused 2 "--scatter-from" size --levels 3 --scatter "12 %" --scatter-from 1 --worth-noticing "10 %"
 refused 2 "both as shares, or both in one unit" size --levels 3 --scatter "12 %" --worth-noticing "1 N/mm2"
 refused 1 "a margin that is no number above 0" size --as-good-as "0 N/mm2" --scatter "1 N/mm2"
@@ -151,4 +153,25 @@ warns "gnuplot is not installed"
 absent d.svg
 run 2 size --levels 4 --scatter "12 %" --worth-noticing "15 %" --plot-to c.jpg
 warns "ends in .svg, .png or .pdf"
+
+# what no design and no measure can have
+for file in five-glues eight-surfaces seven-spreads; do
+    refused 1 "the design is whole only then" size "$top/designs/$file.json" --glue-ups-per-level 6
+done
+refused 2 "a scatter above 0" size --levels 4 --scatter="-1.2 N/mm2" --worth-noticing "1 N/mm2"
+run 0 size --levels 4 --scatter 12 --worth-noticing 15
+says "in the unit you typed"
+run 0 size --as-good-as "20 N/mm2" --scatter "1 N/mm2"
+warns "near the strength itself"
+study '"aim": "difference", "worth_noticing": "11 N/mm2"'
+refused 1 "as large as the strength expected" size surfaces.json
+
+# designs of few runs: each effect from the plan
+run 0 size "$top/designs/three-dials.json"
+says "between two levels of any one factor"
+says "its middle off the line between its ends"
+run 0 size "$top/designs/four-dials.json" --json
+valid
+says '"kind": "meeting"'
+
 finish

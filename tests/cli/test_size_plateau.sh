@@ -30,6 +30,14 @@ cmp -s out two || fail "one thread and more differ"
 flags 0 --glue-ups-per-level 3 --draws 3000 --seed 2 --json
 cmp -s out two && fail "another seed, the same draws"
 
+# the layout chosen for the guess, and a rig that stops
+flags 0 --glue-ups-per-level 3 --draws 1000 --breaks-at-most "105 %" --json
+says '"layout": "placed-for-guess"'
+says "The breaking rig stops at 105 % of the highest strength"
+flags 0 --glue-ups-per-level 3 --draws 1000 --breaks-at-most "300 %"
+silent "The breaking rig stops"
+flags 2 --breaks-at-most "20 kN"
+
 # parts put together are the whole
 cat >knee.json <<'END'
 {
@@ -90,6 +98,27 @@ sed 's/"glue_ups_per_level": 4/"glue_ups_per_level": 1/' knee.json >single.json
 refused 1 "two glue-ups per level" size single.json
 sed 's/"onset": "0.9 N\/mm2"/"onset": "2.35 N\/mm2"/' knee.json >late.json
 refused 1 "an earlier onset" size late.json
+
+# what is near enough is said where the study does not say it; a plan says whether it is enough
+sed 's/"within": "factor 1.5",//' knee.json >nearly.json
+run 0 size nearly.json --draws 1000
+warns "within a factor of 1.5"
+says "is to be found"
+run 0 plan knee.json --look --seed 1
+warns "4 glue-ups per level: if the guess is right, where strength stops rising is found within"
+warns "platen size says how studies of that size fail"
+mv err first
+run 0 plan knee.json --look --seed 1
+cmp -s err first || fail "a plan asked twice says two chances"
+sed 's/"glue_ups_per_level": 4/"glue_ups_per_level": 60/; s/, "glue_ups": 8//; s/0.8 N/0.3 N/' knee.json >large.json
+run 0 plan large.json --look --seed 1
+warns "60 glue-ups per level are enough"
+sed 's/"glue_ups_per_level": 4,//' knee.json >open.json
+run 0 plan open.json --look --seed 1
+warns "as many as the aim needs"
+sed 's/  "breaking": .*//' knee.json >unjoined.json
+run 0 plan unjoined.json --look --seed 1
+warns "whether 4 glue-ups per level are enough cannot be worked out"
 
 # stopped by hand: what is known is said with its error, and the exit says that it is not all
 "$platen" size knee.json --draws 0:900000000 >out 2>err &

@@ -4,6 +4,7 @@
 
 #include "../fit/truths.h"
 #include "base/stream.h"
+#include "design/onset.h"
 #include "fit/plateau.h"
 #include "size/plateau.h"
 #include "support.h"
@@ -157,7 +158,7 @@ static void test_what_must_hold(void **state)
                     pl_plateau_chance(&c[PL_SIZE_AS_GIVEN]));
         before = pl_plateau_chance(&c[PL_SIZE_AS_GIVEN]);
     }
-    assert_int_equal(w->nrow, 2); /* levels at constant ratio are those asked for */
+    assert_int_equal(w->nrow, 3); /* levels at constant ratio are those asked for */
     q.to = 700;
     assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &one, &b->d));
     q.from = 700;
@@ -171,6 +172,121 @@ static void test_what_must_hold(void **state)
     q.from = 0;
     assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &one, &b->d));
     assert_true(pl_plateau_chance(&one->rows[0].cell[0]) >= before);
+}
+
+/* Strength under a guess: saturating exponential from 0, floor 0.5, 0.95 of the highest level's at
+ * 0.9, that being 1; the rate by halving. */
+static double guessed(double p)
+{
+    double low = 0.01, high = 50, top = level(NLEVEL - 1), rate = 0;
+
+    for (int i = 0; i < 100; i++) {
+        rate = (low + high) / 2;
+        *((1 - exp(-rate * 0.9)) / (1 - exp(-rate * top)) < 0.9 ? &low : &high) = rate;
+    }
+    return 0.5 + 0.5 * (1 - exp(-rate * p)) / (1 - exp(-rate * top));
+}
+
+/* Shares of studies that find it whose rig stops at the limit, by the whole of fit: every joint
+ * drawn, the stronger ones at the limit. */
+static double found_by_fit(double limit, size_t n, double sd, size_t draws)
+{
+    size_t found = 0;
+
+    for (size_t i = 0; i < draws; i++) {
+        pl_arena *a = pl_arena_new(0);
+        pl_curve_spec spec = { .response = "y", .over = "p", .brief = true };
+        double *p = PL_NEWN(a, NLEVEL * n, double), *y = PL_NEWN(a, NLEVEL * n, double);
+        const char **text = PL_NEWN(a, NLEVEL * n, const char *);
+        pl_column columns[] = { { "y", "", 1, text, y }, { "p", "", 1, text, p } };
+        pl_table table = { "drawn", NLEVEL * n, 2, columns, text };
+        pl_plateau *f = NULL;
+        pl_stream s;
+        pl_diags d;
+        size_t nf;
+
+        pl_diags_init(&d, a);
+        pl_stream_init(&s, 21, PL_FOR_TEST, i);
+        for (size_t k = 0; k < NLEVEL * n; k++) {
+            p[k] = level(k % NLEVEL);
+            y[k] = fmin(guessed(p[k]) + sd * pl_stream_normal(&s), limit);
+            text[k] = pl_arena_printf(a, "%.17g", p[k]);
+        }
+        assert_int_equal(pl_fit_curves(a, &table, &spec, &f, &nf, &d), PL_OK);
+        found += f->state == PL_REACHED && near(f->onset.at, 0.9);
+        pl_arena_free(a);
+    }
+    return (double)found / (double)draws;
+}
+
+/* A rig that stops beyond all joints changes nothing, one that stops at the plateau what fit says
+ * of such joints. */
+static void test_rig_stops(void **state)
+{
+    const size_t draws = getenv("PLATEN_LONG") ? 1000 : 40;
+    pl_plateau_guess g = { "saturating-exponential", false, 0.5, 0.9, 1 };
+    double x[NLEVEL], chance[3], error, by_fit;
+    const double limits[] = { 0, 1.9, 1.02 };
+    bench *b = *state;
+    pl_plateau_answer *w;
+    pl_plateau_question q = asked(&g, x);
+
+    q.size.sd = 0.08;
+    q.size.glue_ups_per_level = 4;
+    q.asked_only = true;
+    for (int i = 0; i < 3; i++) {
+        q.limit = limits[i];
+        assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+        assert_int_equal(w->nrow, 1);
+        chance[i] = pl_plateau_chance(w->rows[0].cell);
+    }
+    error = pl_plateau_mc_se(w->rows[0].cell);
+    assert_abs("beyond all joints", chance[1], chance[0], 4 * M_SQRT2 * error);
+    by_fit = found_by_fit(1.02, 4, 0.08, draws);
+    print_message("rig stops at 1.02: found %.3f, by fit %.3f\n", chance[2], by_fit);
+    assert_abs("by fit", by_fit, chance[2],
+               4 * sqrt(error * error + chance[2] * (1 - chance[2]) / (double)draws));
+}
+
+/* The placed layout is design's for the same factor and guess, between the same ends. */
+static void test_placed(void **state)
+{
+    pl_plateau_guess g = { "saturating-exponential", false, 0.5, 0.9, 1 };
+    double x[NLEVEL], placed[NLEVEL], steps = 0;
+    pl_guess guess = { "saturating-exponential", false, 0.9e6, 0.5, 1 };
+    pl_factor f = {
+        .name = "p", .nlevel = NLEVEL, .numeric = true, .kind = PL_Q_PRESSURE, .unit = "N/mm2"
+    };
+    pl_study s = { .name = "s",
+                   .factors = &f,
+                   .nfactor = 1,
+                   .question = { .share = 0.95, .guess = &guess, .nguess = 1 } };
+    bench *b = *state;
+    pl_plateau_answer *w;
+    pl_plateau_question q = asked(&g, x);
+
+    q.kind = PL_Q_PRESSURE;
+    q.unit = "N/mm2";
+    g.onset = 0.9e6;
+    for (size_t k = 0; k < NLEVEL; k++) {
+        placed[k] = x[k];
+        x[k] *= 1e6;
+    }
+    assert_true(pl_onset_levels(b->a, &s, 0, placed));
+    q.size.sd = 0.08;
+    q.size.glue_ups_per_level = 4;
+    q.to = 500;
+    assert_ok(b, pl_plateau_size(b->a, &q, NULL, NULL, &w, &b->d));
+    assert_true(w->has[PL_LAYOUT_PLACED]);
+    for (size_t k = 0; k < NLEVEL; k++) {
+        assert_rel("place", w->places[PL_LAYOUT_PLACED][k], 1e6 * placed[k], 1e-12);
+        steps += fabs(placed[k] * 1e6 / x[k] - 1);
+    }
+    assert_true(steps > 0.1);
+    for (size_t i = 0; i < w->nrow; i++)
+        if (w->rows[i].layout == PL_LAYOUT_PLACED) /* it is placed for that guess */
+            assert_true(pl_plateau_chance(w->rows[i].cell) >
+                        pl_plateau_chance(w->rows[0].cell) - 0.05);
 }
 
 static bool at_once(void *self, double done)
@@ -222,10 +338,8 @@ static void test_refuses(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_judge_against_fit),
-        TEST(test_what_must_hold),
-        TEST(test_stops_when_told),
-        TEST(test_refuses),
+        TEST(test_judge_against_fit), TEST(test_what_must_hold), TEST(test_stops_when_told),
+        TEST(test_refuses),           TEST(test_rig_stops),      TEST(test_placed),
     };
 
     gsl_set_error_handler_off();

@@ -542,7 +542,7 @@ static void test_effects(void **state)
                  { "glues-and-pads", 1, "a Graeco-Latin square" },
                  { "six-suspects", 1, "a fraction of 16" },
                  { "nine-suspects", 2, "a screening of 12, twice" },
-                 { "warm-and-cold", 3, "a split plot" },
+                 { "warm-and-cold", 3, "a split plot on boards" },
                  { "three-dials", 1, "a central composite design" },
                  { "three-dials-in-blocks", 1, "the same in orthogonal blocks" },
                  { "four-dials", 1, "a Box-Behnken design" },
@@ -604,6 +604,23 @@ static void test_strata(void **state)
                     "\"larch\", \"count\": 6, \"specimens\": 3}], \"scatter\": {\"cv\": \"12 %\", "
                     "\"between_boards\": \"8 %\"}}",
         6, 3, "woods on boards of their own");
+}
+
+/* Boards that hold every combination of three factors: what three do together counts as scatter,
+ * and the two surfaces differ within boards. */
+static void test_shared_boards(void **state)
+{
+    all_effects(*state,
+                "{\"study\": \"shared\", \"question\": {\"aim\": \"difference\", "
+                "\"worth_noticing\": \"30 %\", "
+                "\"over\": \"pressure\"}, \"factors\": [{\"name\": \"pressure\", \"levels\": "
+                "[\"0.2 N/mm2\", "
+                "\"0.4 N/mm2\", \"0.8 N/mm2\"]}, {\"name\": \"surface\", \"levels\": [\"planed\", "
+                "\"sanded\"]}, "
+                "{\"name\": \"pads\", \"levels\": [\"steel\", \"cork\"]}], " JOINT
+                "}, \"boards\": [{\"species\": "
+                "\"beech\", \"count\": 2, \"specimens\": 12}], \"scatter\": {\"cv\": \"12 %\"}}",
+                2, 6, "three factors on two boards");
 }
 
 /* Three specimens of every glue-up; four pressures at constant ratio. */
@@ -697,8 +714,8 @@ static void test_assurance(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_one_way),    TEST(test_blocks),  TEST(test_effects),   TEST(test_strata),
-        TEST(test_subsamples), TEST(test_as_good), TEST(test_assurance),
+        TEST(test_one_way),       TEST(test_blocks),     TEST(test_effects), TEST(test_strata),
+        TEST(test_shared_boards), TEST(test_subsamples), TEST(test_as_good), TEST(test_assurance),
     };
 
     gsl_set_error_handler_off();

@@ -281,7 +281,7 @@ static void test_refusals(void **state)
     q.block_size = 0;
     q.miss_at_most = 0.96;
     assert_code(b, PL_EDOM, pl_size_find(b->a, &q, &w, &b->d));
-    assert_finding(b, "needs no specimen");
+    assert_finding(b, "no joint is needed");
 }
 
 static void test_no_memory(void **state)
