@@ -240,7 +240,7 @@ static void put_blanks_of(pl_sheet *sh, const pl_set_point *at)
     put_blank(sh, "clamp until",
               isnan(clamp_s)
                   ? NULL
-                  : pl_sheet_printf(sh, "pressed at, and %s", pl_sheet_time(sh, clamp_s)));
+                  : pl_sheet_printf(sh, "%s after pressing", pl_sheet_time(sh, clamp_s)));
     put_blank(sh, "opened at", NULL);
     if (!at || !at->nparts) {
         const char *unit = at && at->dial_unit && at->dial_unit[0] ? at->dial_unit : NULL;
@@ -248,6 +248,7 @@ static void put_blanks_of(pl_sheet *sh, const pl_set_point *at)
         put_blank(sh, "dial at start", unit);
         put_blank(sh, "dial at end", unit);
     }
+    put_blank(sh, "glue weight", "g");
     put_blank(sh, "squeeze-out", "none, beads, runs");
     pl_page_raw(sh->page, "<li class=\"long\">note<small>and how, if made otherwise</small></li>\n"
                           "</ol>\n");

@@ -110,12 +110,13 @@ char *pl_chances_words(pl_arena *a, const pl_chances *then, const pl_chances *no
                     then->glue_ups_per_level);
         return pl_text_done(&t);
     }
-    pl_text_add(&t,
-                "\nWhen the plan was frozen, %u glue-ups per level were to come out so %s, if "
-                "glue-ups made alike differ by %s.",
-                then->glue_ups_per_level, pl_size_how_often(a, then->chance[i]), then->scatter);
+    pl_text_add(
+        &t,
+        "\nWhen the plan was frozen, %u glue-ups per level were expected to manage that %s, if "
+        "glue-ups made alike differ by %s.",
+        then->glue_ups_per_level, pl_size_how_often(a, then->chance[i]), then->scatter);
     if (isfinite(then->low[i]) && isfinite(then->high[i]))
-        pl_text_add(&t, " What that leaves open: from %s to %s.",
+        pl_text_add(&t, " As far as that was known then it could be anything from %s to %s.",
                     pl_size_how_often(a, then->low[i]), pl_size_how_often(a, then->high[i]));
     if (now && k < now->n)
         pl_text_add(&t, " With the scatter that these joints showed (%s) it is %s.", now->scatter,

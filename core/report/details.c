@@ -10,6 +10,16 @@
 
 #define DIGITS 5 /* enough to compare with a published table */
 
+void pl_details_beside(pl_grid *g, double x, double se)
+{
+    int decimals = se > 0 && isfinite(se) ? 2 - (int)floor(log10(se)) : -1;
+
+    if (decimals < 0 || decimals > 12 || !isfinite(x))
+        pl_grid_number(g, x, DIGITS);
+    else
+        pl_grid_cellf(g, "%.*f", decimals, x);
+}
+
 pl_grid *pl_details_levels(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p)
 {
     pl_grid *g = pl_grid_new(a);
@@ -25,12 +35,12 @@ pl_grid *pl_details_levels(pl_arena *a, const pl_fit_answer *f, const pl_plateau
         const pl_level_mean *m = &p->levels[i];
 
         pl_grid_cell(g, m->level);
-        pl_grid_number(g, m->at, 4);
+        pl_grid_number(g, m->at, 3);
         pl_grid_cellf(g, "%zu", m->units);
         pl_grid_cellf(g, "%zu", m->specimens);
         pl_grid_cellf(g, "%zu", m->wood);
-        pl_grid_number(g, m->mean, DIGITS);
-        pl_grid_number(g, m->se, 3);
+        pl_details_beside(g, m->mean, m->se);
+        pl_details_beside(g, m->se, m->se);
     }
     return g;
 }

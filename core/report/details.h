@@ -24,4 +24,7 @@ void pl_details_add(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
 /* All tables of a linear model. */
 void pl_linear_details(pl_arena *a, const pl_linear_fit *l, pl_text *t);
 
+/* x with as many decimals as its standard error has with three significant digits. */
+void pl_details_beside(pl_grid *g, double x, double se);
+
 #endif

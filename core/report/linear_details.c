@@ -69,10 +69,10 @@ pl_grid *pl_details_means(pl_arena *a, const pl_linear_fit *l)
         pl_grid_cell(g, i && m->factor == l->means[i - 1].factor ? "" : m->factor);
         pl_grid_cell(g, m->level);
         pl_grid_cellf(g, "%zu", m->n);
-        pl_grid_number(g, m->estimate, 6);
-        pl_grid_number(g, m->se, 4);
-        pl_grid_number(g, m->low, 6);
-        pl_grid_number(g, m->high, 6);
+        pl_details_beside(g, m->estimate, m->se);
+        pl_details_beside(g, m->se, m->se);
+        pl_details_beside(g, m->low, m->se);
+        pl_details_beside(g, m->high, m->se);
     }
     return g;
 }

@@ -11,6 +11,7 @@ static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
 {
     const char **items = PL_NEWN(a, l->nmean, const char *);
     size_t n = 0;
+    bool figures = false;
 
     for (size_t i = 0; items && i < l->nmean; i++)
         if (!strcmp(l->means[i].factor, factor)) {
@@ -18,10 +19,16 @@ static char *level_list(pl_arena *a, const pl_linear_fit *l, const char *factor)
             const char *mean = pl_text_number(a, l->means[i].estimate, 4);
             bool figure = isdigit((unsigned char)name[strspn(name, "-+.")]);
 
+            figures = figures || (figure && l->unit[0]);
             items[n++] = figure ? pl_arena_printf(a, "%s at %s", mean, name)
                                 : pl_arena_printf(a, "%s %s", name, mean);
         }
-    return items ? pl_text_list(a, items, n, "and") : NULL;
+    return items && n
+               ? pl_arena_printf(a, "%s%s", pl_text_list(a, items, n, "and"),
+                                 figures ? pl_arena_printf(a, " (%s in %s)", l->response, l->unit)
+                                 : l->unit[0] ? pl_arena_printf(a, " %s", l->unit)
+                                              : "")
+               : "";
 }
 
 /* Beyond so rare a chance the count is no news. */
@@ -176,7 +183,7 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 
         if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
             continue;
-        pl_text_add(t, "%s: ", e->name);
+        pl_text_add(t, "%s: ", pl_say_first(a, e->name));
         if (together)
             pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
                                          : "no sign that the effect of one depends on the other");

@@ -2,6 +2,7 @@
 #include "report/pictures.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -306,11 +307,11 @@ static const struct {
     { "Residuals by level", NULL, NULL,
       "Readings less the fitted curve, by what was made. The curve is wrong where they lie on one "
       "side; ranges are wrong where they fan out." },
-    { "Residuals by board", "board", "board, as numbered in the plan",
+    { "Residuals by board", "board", "board",
       "Readings less the fitted curve and the board's own step. A board that scatters more than "
       "the "
       "others has something in it." },
-    { "Residuals by rig", "rig", "rig, in the order of the table",
+    { "Residuals by rig", "rig", "rig",
       "Readings less the fitted curve, by the rig that pressed. A step from one rig to the next is "
       "a difference of rigs, or of the levels that they make." },
     { "Residuals by day", "session", "session",
@@ -321,65 +322,94 @@ static const struct {
       "would lie. A straight row is as it should be; ends that bend away are joints far off." },
 };
 
-/* Numbers of what a column names, from 1 in order of appearance; its own where it has numbers.
- * False: fewer than two of them. */
-static bool numbered(const pl_column *c, const pl_plateau *p, double *x)
+/* Distinct names of a column over the units of all groups, B2 before B10. */
+typedef struct names {
+    const char **items;
+    double *at; /* 1, 2, ... */
+    size_t n;
+} names;
+
+static int by_name(const void *a, const void *b)
 {
-    const char *seen[64];
-    size_t n = 0;
-    bool two = false;
-
-    for (size_t i = 0; i < p->nunit; i++) {
-        size_t row = p->unit_row[i], k = 0;
-
-        while (k < n && strcmp(seen[k], c->text[row]) != 0)
-            k++;
-        if (k == n && n < sizeof seen / sizeof *seen)
-            seen[n++] = c->text[row];
-        x[i] = c->number && isfinite(c->number[row]) ? c->number[row] : (double)k + 1;
-        two = two || x[i] != x[0];
-    }
-    return two;
+    return strverscmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-/* "B7" is 7: boards keep their numbers. */
-static bool board_numbers(const pl_column *c, const pl_plateau *p, double *x)
+static size_t place_of(const names *all, const char *name)
 {
-    bool two = numbered(c, p, x);
+    size_t k = 0;
 
-    for (size_t i = 0; i < p->nunit; i++) {
-        long long n;
-
-        if (c->text[p->unit_row[i]][0] == 'B' &&
-            pl_text_to_whole(c->text[p->unit_row[i]] + 1, 1, 1000000, &n))
-            x[i] = (double)n;
-    }
-    return two;
+    while (k < all->n && strcmp(all->items[k], name) != 0)
+        k++;
+    return k;
 }
 
-/* Places of the units along the axis; *shown false: there is nothing to see. */
+static pl_code names_of(pl_arena *a, const pl_fit_answer *f, const pl_column *c, names *out,
+                        pl_diags *d)
+{
+    *out = (names){ .items = PL_NEWN(a, f->table->nrow, const char *),
+                    .at = PL_NEWN(a, f->table->nrow, double) };
+    if (!out->items || !out->at)
+        return pl_nomem(d);
+    for (size_t g = 0; g < f->nplateau; g++)
+        for (size_t i = 0; i < f->plateaus[g].nunit; i++) {
+            const char *name = c->text[f->plateaus[g].unit_row[i]];
+
+            if (place_of(out, name) == out->n)
+                out->items[out->n++] = name;
+        }
+    qsort(out->items, out->n, sizeof *out->items, by_name);
+    for (size_t k = 0; k < out->n; k++)
+        out->at[k] = (double)k + 1;
+    return PL_OK;
+}
+
+/* Places of one group's units along the axis. all: of what is named; NULL: numbers. */
 static pl_code places(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, against what,
-                      const double **out, bool *shown, pl_diags *d)
+                      const names *all, const double **out, pl_diags *d)
 {
-    const pl_column *c = residuals[what].column ? column(f, residuals[what].column) : NULL;
+    const pl_column *c = all ? column(f, residuals[what].column) : NULL;
     double *x = PL_NEWN(a, p->nunit, double);
 
     *out = x;
     if (!x)
         return pl_nomem(d);
-    *shown = true;
     if (what == AGAINST_SCORE)
         return pl_trust_scores(a, p->unit_residual, p->nunit, out, d);
-    if (what == AGAINST_LEVEL) {
+    if (what == AGAINST_LEVEL)
         *out = p->unit_x;
-        return PL_OK;
+    else if (c)
+        for (size_t i = 0; i < p->nunit; i++)
+            x[i] = (double)place_of(all, c->text[p->unit_row[i]]) + 1;
+    else {
+        c = f->study ? column(f, residuals[what].column) : NULL; /* the order of gluing */
+        for (size_t i = 0; i < p->nunit; i++)
+            x[i] = c && c->number ? c->number[p->unit_row[i]] : (double)p->unit_row[i] + 1;
     }
-    for (size_t i = 0; i < p->nunit; i++)
-        x[i] = (double)p->unit_row[i] + 1;
-    if (c && f->study)
-        *shown = what == AGAINST_BOARD ? board_numbers(c, p, x) : numbered(c, p, x);
-    else
-        *shown = what == AGAINST_ORDER;
+    return PL_OK;
+}
+
+/* Whether there is something to see, and the axis. */
+static pl_code lay_axis(pl_arena *a, const pl_fit_answer *f, against what, pl_axis *x, names *all,
+                        bool *named, bool *shown, pl_diags *d)
+{
+    const pl_column *c = residuals[what].column ? column(f, residuals[what].column) : NULL;
+    pl_code rc = PL_OK;
+
+    *named = what == AGAINST_BOARD || what == AGAINST_RIG || what == AGAINST_DAY;
+    *shown = !*named || (f->study && c);
+    x->label = what == AGAINST_ORDER && !f->study ? "row" : residuals[what].label;
+    if (what == AGAINST_LEVEL)
+        x->label = axis_label(a, f->plateaus[0].over, f->plateaus[0].over_unit);
+    if (*named && *shown)
+        rc = names_of(a, f, c, all, d);
+    if (rc || !*named || !*shown)
+        return rc;
+    *shown = all->n > 1;
+    x->low = 0.5;
+    x->high = (double)all->n + 0.5;
+    x->ticks = all->at;
+    x->tick_words = all->items;
+    x->nticks = all->n;
     return PL_OK;
 }
 
@@ -388,27 +418,25 @@ static pl_code describe(pl_arena *a, const pl_fit_answer *f, against what, pl_pl
 {
     static const double zero = 0;
     pl_layer *layers = PL_NEWN(a, f->nplateau + 1, pl_layer);
-    pl_code rc = PL_OK;
+    bool named = false;
+    names all = { 0 };
+    pl_code rc;
 
     *plot = (pl_plot){ .title = residuals[what].title, .layers = layers };
     *shown = false;
     if (!layers)
         return pl_nomem(d);
-    plot->x.label = what == AGAINST_ORDER && !f->study ? "row" : residuals[what].label;
-    if (what == AGAINST_LEVEL)
-        plot->x.label = axis_label(a, f->plateaus[0].over, f->plateaus[0].over_unit);
-    for (size_t g = 0; g < f->nplateau && !rc; g++) {
+    rc = lay_axis(a, f, what, &plot->x, &all, &named, shown, d);
+    for (size_t g = 0; g < f->nplateau && !rc && *shown; g++) {
         const pl_plateau *p = &f->plateaus[g];
         const char **words = PL_NEWN(a, p->nunit, const char *);
         const double *x = NULL;
-        bool some = false;
 
         if (!words)
             return pl_nomem(d);
         for (size_t i = 0; i < p->nunit; i++)
             words[i] = hover(a, f, p, p->unit_row[i]);
-        rc = places(a, f, p, what, &x, &some, d);
-        *shown = *shown || some;
+        rc = places(a, f, p, what, named ? &all : NULL, &x, d);
         plot->y.label = axis_label(a, "reading less curve", p->unit);
         layers[plot->nlayers++] = (pl_layer){ .kind = PL_LAYER_POINTS,
                                               .name = pl_say_group(a, p),
@@ -417,7 +445,8 @@ static pl_code describe(pl_arena *a, const pl_fit_answer *f, against what, pl_pl
                                               .y = p->unit_residual,
                                               .words = words,
                                               .hue = hues[g % NHUES],
-                                              .shape = shapes[g % NHUES] };
+                                              .shape = shapes[g % NHUES],
+                                              .spread = named };
     }
     layers[plot->nlayers++] = (pl_layer){
         .kind = PL_LAYER_LEVELS, .n = 1, .y = &zero, .hue = PL_HUE_GREY
