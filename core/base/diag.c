@@ -1,6 +1,7 @@
 /* Findings: codes, the list, and how one finding reads. Printing is cli's. */
 #include "base/diag.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -111,6 +112,67 @@ size_t pl_diags_count(const pl_diags *d, pl_severity severity)
     for (size_t i = 0; i < d->count; i++)
         n += d->items[i].severity == severity;
     return n;
+}
+
+/* "day3.csv:17:5": the length of the file's name, line and column; 0 where there are none. */
+typedef struct place {
+    size_t file;
+    unsigned long line, column;
+} place;
+
+static place place_of(const char *where)
+{
+    size_t end = strlen(where), number[2] = { 0, 0 }, n = 0;
+    place p = { .file = end };
+
+    while (n < 2) {
+        size_t digits = end;
+
+        while (digits && where[digits - 1] >= '0' && where[digits - 1] <= '9')
+            digits--;
+        if (digits == end || digits < 2 || where[digits - 1] != ':')
+            break;
+        number[n++] = digits;
+        end = p.file = digits - 1;
+    }
+    if (n)
+        p.line = strtoul(where + number[n - 1], NULL, 10);
+    if (n == 2)
+        p.column = strtoul(where + number[0], NULL, 10);
+    return p;
+}
+
+static bool same_file(const pl_diag *x, const pl_diag *y)
+{
+    size_t n = place_of(x->where).file;
+
+    return n == place_of(y->where).file && !strncmp(x->where, y->where, n);
+}
+
+/* Does y, which came later, belong before x of the same file? */
+static bool before(const pl_diag *y, const pl_diag *x)
+{
+    place a = place_of(y->where), b = place_of(x->where);
+
+    return a.line < b.line || (a.line == b.line && a.column < b.column);
+}
+
+void pl_diags_sort(pl_diags *d)
+{
+    for (size_t i = 1; i < d->count; i++) {
+        pl_diag one = d->items[i];
+        size_t last = i, at; /* behind the last of its file */
+
+        while (last && !same_file(&d->items[last - 1], &one))
+            last--;
+        if (!last)
+            continue;
+        at = last;
+        while (at && same_file(&d->items[at - 1], &one) && before(&one, &d->items[at - 1]))
+            at--;
+        memmove(d->items + at + 1, d->items + at, (i - at) * sizeof one);
+        d->items[at] = one;
+    }
 }
 
 char *pl_diag_text(pl_arena *a, const pl_diag *d)

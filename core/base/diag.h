@@ -66,6 +66,10 @@ pl_code pl_nomem(pl_diags *d);
 pl_code pl_diags_code(const pl_diags *d, size_t from);
 size_t pl_diags_count(const pl_diags *d, pl_severity severity);
 
+/* Findings of one file by line and column, files and what is no file in the order of their first;
+ * findings of one place as they came. */
+void pl_diags_sort(pl_diags *d);
+
 const char *pl_severity_name(pl_severity s); /* "note", "advice", "refused" */
 
 /* One finding as text, without a final newline:

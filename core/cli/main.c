@@ -242,6 +242,7 @@ static int finish(pl_run *run, pl_code rc)
 
     if (!rc)
         rc = found;
+    pl_diags_sort(&run->diags);
     if (run->json) {
         add_study(run);
         pl_jadd_findings(run->answer, &run->diags);

@@ -183,7 +183,7 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 
         if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
             continue;
-        pl_text_add(t, "%s: ", pl_say_first(a, e->name));
+        pl_text_add(t, "%s: ", e->name);
         if (together)
             pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
                                          : "no sign that the effect of one depends on the other");

@@ -96,10 +96,30 @@ static void test_no_memory(void **state)
     }
 }
 
+static void test_sort(void **state)
+{
+    static const char *const came[] = { "b.csv:20:3", "study",     "b.csv:3:7", "a.json:9",
+                                        "b.csv:20:1", "a.json:10", "x:y:1",     "a.json:2",
+                                        "b.csv:20:1", ":7",        "study" };
+    static const char *const sorted[] = { "b.csv:3:7", "b.csv:20:1", "b.csv:20:1", "b.csv:20:3",
+                                          "study",     "study",      "a.json:2",   "a.json:9",
+                                          "a.json:10", "x:y:1",      ":7" };
+    bench *b = *state;
+
+    for (size_t i = 0; i < 11; i++)
+        pl_advise(&b->d, came[i], .found = pl_arena_printf(b->a, "%zu", i));
+    pl_diags_sort(&b->d);
+    for (size_t i = 0; i < 11; i++)
+        assert_string_equal(b->d.items[i].where, sorted[i]);
+    assert_string_equal(b->d.items[1].found, "4"); /* of one place: as they came */
+    assert_string_equal(b->d.items[2].found, "8");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_codes), TEST(test_reads), TEST(test_code), TEST(test_full), TEST(test_no_memory),
+        TEST(test_codes), TEST(test_reads), TEST(test_code),
+        TEST(test_full),  TEST(test_sort),  TEST(test_no_memory),
     };
 
     return cmocka_run_group_tests_name("diag", tests, NULL, NULL);

@@ -196,7 +196,7 @@ static void test_glue_up_sheet(void **state)
     has(page, "Back to zero, then come up to the mark from below");
     has(page, "outside: write what it was and carry on");
     has(page, "no later than 8 min after spreading");
-    has(page, "clamp until<small>pressed at, and 45 min");
+    has(page, "clamp until<small>45 min after pressing");
     has(page, "revision 1, drawn with seed 7");
     has(page, "no rig above its rated limit");
     has_not(page, "Z5C5"); /* of session 2 */

@@ -19,6 +19,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 #include "base/csv.h"
 #include "base/file.h"
@@ -209,11 +210,21 @@ static const char *clock_text(story *y, double after_midnight_s)
     return pl_arena_printf(y->a, "%02ld:%02ld", s / 3600 % 24, s / 60 % 60);
 }
 
+/* A session a day from 3 March 2026 on. */
+static const char *day_of(story *y, int session)
+{
+    struct tm day = { .tm_year = 126, .tm_mon = 2, .tm_mday = 2 + session };
+    char text[32];
+
+    timegm(&day);
+    return strftime(text, sizeof text, "%Y-%m-%d", &day) ? pl_arena_str(y->a, text) : NULL;
+}
+
 static const char *fill_session(story *y, const char *key, const char *column, const char *unit)
 {
     (void)unit;
     if (!strcmp(column, "date"))
-        return pl_arena_printf(y->a, "2026-03-%02d", 2 + atoi(key));
+        return day_of(y, atoi(key));
     if (!strcmp(column, "operator"))
         return "invented";
     if (!strcmp(column, "room_temperature"))
