@@ -46,8 +46,26 @@ best "platen fit --data Misra1a" "$platen" fit --data "$top/datasets/misra1a/dat
 best "platen fit --data SmLs07" "$platen" fit --data "$top/tests/reference/nist/SmLs07.csv" \
     --response y --effect treatment
 
-# A plan's time grows with its joints: about the same a joint from 1e4 to 1e6.
+# A plan's time grows with its joints: about the same a joint from 1e4 to 1e6. First the making of
+# it alone, then the whole verb: study read, plan made, answer written, plan frozen in a new book.
 "$build/plan_growth"
+for joints in 1000 10000 100000 1000000; do
+    sh "$top/tests/bench/many.sh" $joints >many-$joints.json
+    rm -f "$build/bench.times"
+    for seed in 1 2 3; do
+        rm -f many.book
+        /usr/bin/time -f '%e %U %S %M' -a -o "$build/bench.times" "$platen" plan many-$joints.json \
+            --seed $seed --book many.book >/dev/null
+        [ $joints -lt 1000000 ] || break
+    done
+    sort -n "$build/bench.times" | awk -v n=$joints '
+        { wall[NR] = $1; cpu[NR] = $2 + $3; memory = $4 }
+        END { m = int((NR + 1) / 2)
+            printf "the whole of platen plan, %7d joints: %6.2f s wall, %6.2f s cpu, %5.1f microseconds a joint, %.0f MiB%s\n",
+                n, wall[m], cpu[m], 1e6 * cpu[m] / n, memory / 1024,
+                n == 100000 ? (wall[m] < 1 ? " (aim 1 s: met)" : " (aim 1 s: NOT MET)") : "" }'
+    rm -f "$build/bench.times" many.book many-$joints.json
+done
 
 # The book: one transaction of 100,000 readings beside a bare loop of prepared inserts of the same
 # rows with the same digests (at most 3 times as long); a fit from a book of 1,000 studies beside the

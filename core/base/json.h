@@ -1,5 +1,5 @@
-/* JSON: strict reading with places, and writing of answers. cJSON is used
- * here and nowhere else.
+/* JSON: strict reading with places, and writing of answers. cJSON reads
+ * them, here and nowhere else.
  *
  * Beyond what cJSON refuses, the reader refuses: a key given twice in one
  * object, text after the end, leading zeros, numbers that overflow a double,
@@ -79,6 +79,7 @@ void pl_json_advise(pl_diags *d, const pl_json *v, const char *found, const char
  * the same); NaN and infinities become null. */
 typedef struct pl_jval pl_jval;
 pl_jval *pl_jobject(pl_arena *a);
+pl_jval *pl_jobject_dense(pl_arena *a); /* its text has no blanks but those within texts */
 pl_jval *pl_jadd_object(pl_jval *object, const char *key); /* returns the new member */
 pl_jval *pl_jadd_array(pl_jval *object, const char *key);
 void pl_jadd_number(pl_jval *object, const char *key, double x);
@@ -86,9 +87,17 @@ void pl_jadd_whole(pl_jval *object, const char *key, long long x);
 void pl_jadd_text(pl_jval *object, const char *key, const char *s); /* NULL: null */
 void pl_jadd_bool(pl_jval *object, const char *key, bool b);
 void pl_jadd_null(pl_jval *object, const char *key);
-bool pl_jhas(const pl_jval *object, const char *key); /* a member of that name was added */
 /* In arrays: the same with key NULL. */
-char *pl_jtext(pl_arena *a, const pl_jval *v); /* indented by two spaces, newline at the end */
+bool pl_jhas(const pl_jval *root, const char *key); /* a member of that name was added to it */
+/* Nothing more will be added to v, the newest member of what holds it, or to what is in it; none
+ * of these may be used again, and their memory serves the next. For long lists. */
+void pl_jdone(pl_jval *v);
+char *pl_jtext(pl_arena *a, pl_jval *root); /* indented by two spaces, newline at the end */
+bool pl_jmade(const pl_jval *root);         /* false: memory ran out on the way, there is no text */
+/* The same piece by piece, for texts too long to be made whole. take returns false to stop. False:
+ * it did, or memory had run out (then nothing was taken). */
+typedef bool (*pl_jpiece)(void *context, const char *bytes, size_t n);
+bool pl_jeach(pl_jval *root, pl_jpiece take, void *context);
 
 /* findings[] {severity, where, found, expected, mend} of every answer. */
 void pl_jadd_findings(pl_jval *object, const pl_diags *diags);

@@ -27,7 +27,7 @@ static bool reserve(pl_text *t, size_t more)
     need = t->length + more + 1;
     if (need <= t->room)
         return true;
-    room = need < 128 ? 128 : 2 * need;
+    room = need < 128 ? 128 : t->bytes ? 2 * need : need;
     bytes = pl_arena_grow(t->arena, t->bytes, t->length, room, 1);
     if (!bytes) {
         t->failed = true;
@@ -36,6 +36,11 @@ static bool reserve(pl_text *t, size_t more)
     t->bytes = bytes;
     t->room = room;
     return true;
+}
+
+void pl_text_room(pl_text *t, size_t more)
+{
+    reserve(t, more);
 }
 
 void pl_text_bytes(pl_text *t, const char *s, size_t n)

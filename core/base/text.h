@@ -24,6 +24,7 @@ void pl_text_add(pl_text *t, const char *format, ...) __attribute__((format(prin
  * maker found no memory, and t has failed. */
 void pl_text_put(pl_text *t, const char *s);
 void pl_text_bytes(pl_text *t, const char *s, size_t n);
+void pl_text_room(pl_text *t, size_t more); /* that will be added: memory for it at once */
 char *pl_text_done(pl_text *t); /* "" when nothing was added; NULL when memory ran out */
 
 /* What a terminal might obey (control characters, C1 ones too) becomes "?"; line ends and

@@ -74,7 +74,7 @@ typedef struct pl_revision {
     uint64_t seed;
     const char *text;      /* the study file, byte for byte */
     size_t length;         /* of text */
-    const char *plan_json; /* as `plan --json` writes it, without findings */
+    const char *plan_json; /* as pl_plan_to_kept writes it */
     const char *program;   /* version that froze it */
     int64_t made_at;       /* seconds since 1970 UTC */
 } pl_revision;

@@ -3,6 +3,7 @@
 #include "book/db.h"
 
 #include <inttypes.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/file.h"
@@ -80,29 +81,34 @@ bool pl_book_has(pl_book *b, const char *study, pl_diags *d)
 
 /* ----------------------------------------------------------------- freezing ---- */
 
-static char *digest_of(pl_arena *a, const char *text, size_t length, const char *plan)
+/* False: no memory. */
+static bool digest_of(pl_arena *a, const char *text, size_t length, const char *plan,
+                      char hex[PL_DIGEST_HEX])
 {
-    pl_text both;
+    pl_digester *g = pl_digester_new(a);
 
-    pl_text_init(&both, a);
-    pl_text_bytes(&both, text, length);
-    pl_text_bytes(&both, plan, strlen(plan));
-    return both.failed ? NULL : pl_digest(a, both.bytes ? both.bytes : "", both.length);
+    if (!g)
+        return false;
+    pl_digester_add(g, text, length);
+    pl_digester_add(g, plan, strlen(plan));
+    return pl_digester_end(g, hex);
 }
 
+/* NULL: no memory. */
 static char *plan_text(pl_arena *a, const pl_study *s, const pl_plan *p, unsigned number,
                        pl_diags *d)
 {
     pl_plan numbered = *p;
-    pl_jval *object = pl_jobject(a);
-    char *text;
+    pl_arena *scratch = pl_arena_new(0);
+    pl_jval *object = scratch ? pl_jobject_dense(scratch) : NULL;
+    char *text = NULL;
 
     numbered.revision = number;
-    if (pl_plan_to_json(s, &numbered, object))
-        return NULL;
-    text = pl_jtext(a, object);
+    if (object && !pl_plan_to_kept(s, &numbered, object))
+        text = pl_jtext(a, object);
     if (!text)
         pl_nomem(d);
+    pl_arena_free(scratch);
     return text;
 }
 
@@ -115,13 +121,16 @@ typedef struct freeze {
     int64_t study, revision; /* keys */
     unsigned number;
     const pl_plan *old; /* the latest revision's, where the new one only adds to it */
+    const char **ids;   /* nid: of the plan, sorted: rows that come in their key's order cost a */
+    size_t nid;         /* third of rows that do not; without those that the old one has */
     const char *doing;
 } freeze;
 
 /* The latest revision holds this study and this plan already. */
 static pl_code already(freeze *f, bool *out)
 {
-    const char *plan, *digest;
+    char digest[PL_DIGEST_HEX];
+    const char *plan;
     pl_query q;
 
     *out = false;
@@ -130,8 +139,7 @@ static pl_code already(freeze *f, bool *out)
     plan = plan_text(f->b->arena, f->s, f->p, f->number, f->d);
     if (!plan)
         return pl_nomem(f->d);
-    digest = digest_of(f->b->arena, f->s->text, f->s->length, plan);
-    if (!digest)
+    if (!digest_of(f->b->arena, f->s->text, f->s->length, plan, digest))
         return pl_nomem(f->d);
     q = pl_query_start(f->b, "SELECT count(*) FROM revision WHERE revision = ?1 AND digest = ?2",
                        f->doing, f->d);
@@ -179,10 +187,10 @@ static pl_code add_study(freeze *f)
 
 static pl_code add_revision(freeze *f, unsigned number, const char *plan)
 {
-    const char *digest = plan ? digest_of(f->b->arena, f->s->text, f->s->length, plan) : NULL;
+    char digest[PL_DIGEST_HEX];
     pl_row r;
 
-    if (!digest)
+    if (!plan || !digest_of(f->b->arena, f->s->text, f->s->length, plan, digest))
         return pl_nomem(f->d);
     r = pl_row_start(f->ev, "revision");
     pl_row_begin(&r);
@@ -238,6 +246,39 @@ static void look_at_old(freeze *f)
         f->old = old;
 }
 
+static int by_text(const void *a, const void *b)
+{
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+static const char **sorted_ids(pl_arena *a, const pl_plan *p)
+{
+    const char **ids = PL_NEWN(a, p->nspecimen, const char *);
+
+    for (size_t i = 0; ids && i < p->nspecimen; i++)
+        ids[i] = p->specimens[i].id;
+    if (ids && p->nspecimen)
+        qsort(ids, p->nspecimen, sizeof *ids, by_text);
+    return ids;
+}
+
+static pl_code list_ids(freeze *f)
+{
+    const char **old = f->old ? sorted_ids(f->b->arena, f->old) : NULL;
+    size_t nold = f->old ? f->old->nspecimen : 0;
+
+    f->ids = sorted_ids(f->b->arena, f->p);
+    if (!f->ids || (f->old && !old))
+        return pl_nomem(f->d);
+    for (size_t i = 0, k = 0; i < f->p->nspecimen; i++) {
+        while (k < nold && strcmp(old[k], f->ids[i]) < 0)
+            k++;
+        if (k == nold || strcmp(old[k], f->ids[i]) != 0)
+            f->ids[f->nid++] = f->ids[i];
+    }
+    return PL_OK;
+}
+
 /* All ids that are taken are found, not just the first. */
 static pl_code look_for_ids(freeze *f)
 {
@@ -245,13 +286,11 @@ static pl_code look_for_ids(freeze *f)
     pl_query q = pl_query_start(f->b, "SELECT count(*) FROM specimen WHERE id = ?1", f->doing,
                                 f->d);
 
-    for (size_t i = 0; i < f->p->nspecimen && q.code == PL_OK; i++) {
-        if (f->old && pl_plan_find(f->old, f->p->specimens[i].id))
-            continue;
+    for (size_t i = 0; i < f->nid && q.code == PL_OK; i++) {
         pl_query_again(&q);
-        pl_query_text(&q, f->p->specimens[i].id);
+        pl_query_text(&q, f->ids[i]);
         if (pl_query_row(&q) && pl_column_whole(&q, 0))
-            issued_before(f, f->p->specimens[i].id);
+            issued_before(f, f->ids[i]);
     }
     if (pl_query_end(&q))
         return q.code;
@@ -262,11 +301,9 @@ static pl_code add_specimens(freeze *f)
 {
     pl_row r = pl_row_start(f->ev, "specimen");
 
-    for (size_t i = 0; i < f->p->nspecimen && r.q.code == PL_OK; i++) {
-        if (f->old && pl_plan_find(f->old, f->p->specimens[i].id))
-            continue;
+    for (size_t i = 0; i < f->nid && r.q.code == PL_OK; i++) {
         pl_row_begin(&r);
-        pl_query_text(&r.q, f->p->specimens[i].id);
+        pl_query_text(&r.q, f->ids[i]);
         pl_query_whole(&r.q, f->revision);
         pl_row_put(&r);
     }
@@ -279,6 +316,8 @@ static pl_code freeze_next(freeze *f)
 
     look_at_old(f);
     code = f->old ? PL_OK : refuse_if_taken(f);
+    if (!code)
+        code = list_ids(f);
     if (!code)
         code = look_for_ids(f);
     if (!code)
@@ -328,6 +367,8 @@ pl_code pl_db_freeze_as(pl_event *ev, const pl_study *s, const pl_plan *p, const
                        .found = pl_arena_printf(ev->b->arena, "a study \"%s\" already", s->name),
                        .expected = "a study that the book does not hold",
                        .mend = "take it into a book of its own: --book FILE");
+    if (!code)
+        code = list_ids(&f);
     if (!code)
         code = look_for_ids(&f);
     if (!code)

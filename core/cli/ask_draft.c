@@ -89,7 +89,7 @@ static void put(pl_draft *d, const char *path, const pl_json *value)
 }
 
 /* What was put into `holder` as its member "v" goes to path. */
-static void put_member(pl_draft *d, const char *path, const pl_jval *holder)
+static void put_member(pl_draft *d, const char *path, pl_jval *holder)
 {
     const char *text = pl_jtext(d->a, holder);
     const pl_json *v;

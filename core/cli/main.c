@@ -233,12 +233,17 @@ static void add_study(pl_run *run)
             pl_jadd_null(run->answer, keys[i]);
 }
 
+static bool print_piece(void *context, const char *bytes, size_t n)
+{
+    return fwrite(bytes, 1, n, context) == n;
+}
+
 /* Prints and gives the exit status. The answer is printed only when all of it
  * was made; a full disk or a closed pipe is an error too. */
 static int finish(pl_run *run, pl_code rc)
 {
     pl_code found = pl_diags_code(&run->diags, 0);
-    char *out;
+    bool written, made = true;
 
     if (!rc)
         rc = found;
@@ -246,8 +251,11 @@ static int finish(pl_run *run, pl_code rc)
     if (run->json) {
         add_study(run);
         pl_jadd_findings(run->answer, &run->diags);
-        out = pl_jtext(run->arena, run->answer);
+        made = pl_jmade(run->answer);
+        written = made && pl_jeach(run->answer, print_piece, stdout);
     } else {
+        char *out;
+
         print_findings(run);
         out = pl_text_done(&run->text);
         if (out) { /* names and notes in it are anybody's */
@@ -255,12 +263,14 @@ static int finish(pl_run *run, pl_code rc)
             out = pl_terminal_text(run->arena, out, columns_of(STDOUT_FILENO),
                                    may_be_bright(STDOUT_FILENO));
         }
+        made = out;
+        written = made && fputs(out, stdout) >= 0;
     }
-    if (!out) {
+    if (!made) {
         fprintf(stderr, "%s\n", pl_code_text(PL_ENOMEM));
         return pl_code_exit(PL_ENOMEM);
     }
-    if (fputs(out, stdout) < 0 || fflush(stdout)) {
+    if (!written || fflush(stdout)) {
         fprintf(stderr, "the answer could not be written to standard output\n");
         return pl_code_exit(PL_EWRITE);
     }

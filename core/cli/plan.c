@@ -248,7 +248,7 @@ static pl_code show(pl_run *run, const pl_study *s, const pl_plan *p)
     if (rc)
         return rc;
     say_glue_ups(run, s, p, 1);
-    return pl_plan_to_json(s, p, run->answer);
+    return run->json ? pl_plan_to_json(s, p, run->answer) : PL_OK;
 }
 
 /* How old the calibrations are of the rigs that will press. */

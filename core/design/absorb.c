@@ -2,6 +2,7 @@
  * what is left is information.c's. */
 #include <math.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <string.h>
 
 #include "design/absorb.h"
@@ -66,9 +67,10 @@ typedef struct crossed {
     const size_t *many_of, *few_of; /* block of each unit */
     const pl_blocks *many, *few;
     size_t treatments;
-    size_t *part;  /* of each `few` block: any block of the same part */
-    size_t *order; /* `few` blocks, part after part */
-    double *y;     /* few x treatments: their counts, once `many` is out */
+    size_t *part;     /* of each `few` block: any block of the same part */
+    size_t *order;    /* `few` blocks, part after part */
+    double *y;        /* few x treatments: their counts, once `many` is out */
+    uint32_t *number; /* of each `many` block, in the order in which its part meets it, from 1 */
 } crossed;
 
 static size_t root(size_t *of, size_t k)
@@ -194,38 +196,75 @@ static pl_code eliminate_part(pl_arena *a, crossed *x, const size_t *block, size
     return PL_OK;
 }
 
-/* Conjugate gradients for WIDE treatments at once: what belongs to one block lies together. */
+/* Conjugate gradients for WIDE treatments at once: what belongs to one block lies together, and
+ * `many` blocks lie in the order in which the part's blocks meet them, so that those of one block
+ * lie near one another: a million units at random places of a long table cost ten times as much. */
 typedef struct columns {
     const size_t *block; /* n of this part */
     size_t n, from;      /* treatments from.. */
+    size_t nmany;
+    uint32_t *many; /* of the part's units, block after block */
     double *p, *q, *size;
-    double *mean; /* many x WIDE */
+    double *share; /* nmany: 1 / size */
+    double *mean;  /* nmany x WIDE */
 } columns;
 
 /* q = M p: units of each block, less the means of their `many` blocks, each of which lies whole
  * in one part. */
-static void times_m(const crossed *x, columns *w)
+static void times_m(columns *w)
+{
+    const uint32_t *from = w->many, *many = from;
+
+    memset(w->mean, 0, w->nmany * WIDE * sizeof *w->mean);
+    for (size_t i = 0; i < w->n; i++)
+        for (const uint32_t *end = many + (size_t)w->size[i]; many < end; many++) {
+            const double *p = w->p + i * WIDE, share = w->share[*many];
+            double *mean = w->mean + *many * (size_t)WIDE;
+
+            for (size_t t = 0; t < WIDE; t++)
+                mean[t] += share * p[t];
+        }
+    many = from;
+    for (size_t i = 0; i < w->n; i++) {
+        double q[WIDE];
+
+        for (size_t t = 0; t < WIDE; t++)
+            q[t] = w->size[i] * w->p[i * WIDE + t];
+        for (const uint32_t *end = many + (size_t)w->size[i]; many < end; many++)
+            for (size_t t = 0; t < WIDE; t++)
+                q[t] -= w->mean[*many * (size_t)WIDE + t];
+        memcpy(w->q + i * WIDE, q, sizeof q);
+    }
+}
+
+/* Sizes, and the `many` blocks of the part numbered. False: no memory. */
+static bool number_many(pl_arena *a, crossed *x, columns *w)
 {
     const pl_blocks *few = x->few, *many = x->many;
+    size_t units = 0;
 
-    for (size_t i = 0; i < w->n; i++)
-        for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++)
-            memset(w->mean + x->many_of[few->list[k]] * WIDE, 0, WIDE * sizeof *w->mean);
-    for (size_t i = 0; i < w->n; i++)
+    w->size = PL_NEWN(a, w->n, double);
+    for (size_t i = 0; w->size && i < w->n; i++) {
+        size_t own = few->first[w->block[i] + 1] - few->first[w->block[i]];
+
+        w->size[i] = (double)own;
+        units += own;
+    }
+    w->many = PL_NEWN(a, units, uint32_t);
+    w->share = PL_NEWN(a, units < many->n ? units : many->n, double);
+    if (!w->size || !w->many || !w->share)
+        return false;
+    for (size_t i = 0, u = 0; i < w->n; i++)
         for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++) {
             size_t b = x->many_of[few->list[k]];
-            double share = 1 / (double)(many->first[b + 1] - many->first[b]);
 
-            for (size_t t = 0; t < WIDE; t++)
-                w->mean[b * WIDE + t] += share * w->p[i * WIDE + t];
+            if (!x->number[b]) {
+                w->share[w->nmany] = 1 / (double)(many->first[b + 1] - many->first[b]);
+                x->number[b] = (uint32_t)++w->nmany;
+            }
+            w->many[u++] = x->number[b] - 1;
         }
-    for (size_t i = 0; i < w->n; i++) {
-        for (size_t t = 0; t < WIDE; t++)
-            w->q[i * WIDE + t] = w->size[i] * w->p[i * WIDE + t];
-        for (size_t k = few->first[w->block[i]]; k < few->first[w->block[i] + 1]; k++)
-            for (size_t t = 0; t < WIDE; t++)
-                w->q[i * WIDE + t] -= w->mean[x->many_of[few->list[k]] * WIDE + t];
-    }
+    return true;
 }
 
 /* Sums of r r / size, and with q: of p q. */
@@ -257,7 +296,7 @@ static void solve(const crossed *x, columns *w, double *z, double *r)
     dots(w, r, r, true, first);
     memcpy(rw, first, sizeof rw);
     for (unsigned step = 0; step < STEPS_MOST && going; step++) {
-        times_m(x, w);
+        times_m(w);
         dots(w, w->p, w->q, false, pq);
         for (size_t t = 0; t < WIDE; t++) /* one that is there already stays */
             pq[t] = pq[t] > 0 && rw[t] > RESIDUAL * RESIDUAL * first[t] ? rw[t] / pq[t] : 0;
@@ -286,17 +325,15 @@ static pl_code iterate_part(pl_arena *a, crossed *x, const size_t *block, size_t
     size_t all = x->treatments, wide = (all + WIDE - 1) / WIDE, length = n * WIDE;
     double *z = pl_arena_get(a, wide, length * sizeof *z);
     double *r = pl_arena_get(a, wide, length * sizeof *r);
-    columns w = { .block = block,
-                  .n = n,
-                  .p = PL_NEWN(a, length, double),
-                  .q = PL_NEWN(a, length, double),
-                  .size = PL_NEWN(a, n, double),
-                  .mean = pl_arena_get(a, x->many->n, WIDE * sizeof *w.mean) };
+    columns w = {
+        .block = block, .n = n, .p = PL_NEWN(a, length, double), .q = PL_NEWN(a, length, double)
+    };
 
-    if (!z || !r || !w.p || !w.q || !w.size || !w.mean)
+    if (!z || !r || !w.p || !w.q || !number_many(a, x, &w))
         return PL_ENOMEM;
-    for (size_t i = 0; i < n; i++)
-        w.size[i] = (double)(x->few->first[block[i] + 1] - x->few->first[block[i]]);
+    w.mean = pl_arena_get(a, w.nmany, WIDE * sizeof *w.mean);
+    if (!w.mean)
+        return PL_ENOMEM;
     for (size_t k = 0; k < wide; k++) {
         w.from = k * WIDE;
         solve(x, &w, z + k * length, r + k * length);
@@ -328,12 +365,13 @@ pl_code pl_absorb_second(pl_arena *a, const pl_layout *l, size_t many, size_t fe
                   .few = of_few,
                   .treatments = l->ngroup * l->v,
                   .part = PL_NEWN(a, of_few->n, size_t),
-                  .order = PL_NEWN(a, of_few->n, size_t) };
+                  .order = PL_NEWN(a, of_few->n, size_t),
+                  .number = PL_NEWN(a, of_many->n, uint32_t) };
     size_t *first = NULL, *place = PL_NEWN(a, of_few->n, size_t), nparts = 0;
     pl_code rc = PL_OK;
 
     x.y = pl_arena_get(a, of_few->n, x.treatments * sizeof *x.y);
-    if (!x.part || !x.order || !x.y || !place)
+    if (!x.part || !x.order || !x.number || !x.y || !place)
         return pl_nomem(diags);
     find_parts(&x);
     if (!order_parts(a, &x, &first, &nparts) || !fill_counts(a, &x))

@@ -43,8 +43,11 @@ const pl_glue_up *pl_plan_find_glue_up(const pl_plan *p, const char *label)
     return NULL;
 }
 
-static const pl_glue_up *with_label(const pl_plan *p, const char *label)
+/* `near`: where it is looked for first. A grown plan has most of the old one at its old place. */
+static const pl_glue_up *with_label(const pl_plan *p, const char *label, size_t near)
 {
+    if (near < p->nglue_up && !strcmp(p->glue_ups[near].label, label))
+        return &p->glue_ups[near];
     for (size_t i = 0; i < p->nglue_up; i++)
         if (!strcmp(p->glue_ups[i].label, label))
             return &p->glue_ups[i];
@@ -58,7 +61,7 @@ bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old)
                old->ntreatment * old->nfactor * sizeof *old->treatments))
         return false;
     for (size_t i = 0; i < old->nglue_up; i++) {
-        const pl_glue_up *was = &old->glue_ups[i], *is = with_label(plan, was->label);
+        const pl_glue_up *was = &old->glue_ups[i], *is = with_label(plan, was->label, i);
 
         if (!is || is->board != was->board)
             return false;
@@ -67,8 +70,11 @@ bool pl_plan_grown_from(const pl_plan *plan, const pl_plan *old)
             return false;
     }
     for (size_t i = 0; i < old->nspecimen; i++) {
-        const pl_specimen *was = &old->specimens[i], *is = pl_plan_find(plan, was->id);
+        const pl_specimen *was = &old->specimens[i];
+        const pl_specimen *is = i < plan->nspecimen ? &plan->specimens[i] : NULL;
 
+        if (!is || strcmp(is->id, was->id) != 0)
+            is = pl_plan_find(plan, was->id);
         if (!is || is->place != was->place ||
             (!was->spare && is->break_order != was->break_order) ||
             strcmp(plan->glue_ups[is->glue_up].label, old->glue_ups[was->glue_up].label) != 0)
@@ -215,7 +221,28 @@ static void put_stretch(pl_jval *to, const pl_glue_up *g)
             pl_jadd_whole(to, pl_stretch_name(l), g->stretch[l]);
 }
 
-static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
+/* What its glue-up says of a specimen. */
+static void put_of_glue_up(pl_jval *one, const pl_study *s, const pl_plan *p, const pl_glue_up *g)
+{
+    pl_jval *blocks;
+
+    put_treatment(one, s, p->treatments + g->treatment * p->nfactor, g->spare);
+    blocks = pl_jadd_object(one, "blocks");
+    if (g->board >= 0)
+        pl_jadd_text(blocks, "board", board_label(p, g->board));
+    pl_jadd_whole(blocks, "session", g->session);
+    put_stretch(blocks, g);
+    pl_jadd_whole(one, "session", g->session);
+    pl_jadd_text(one, "press", press_name(s, g->press));
+    pl_jadd_text(one, "rig", rig_name(s, g->rig));
+    put_set_point(one, s, p, g);
+    pl_jadd_whole(one, "glue_order", g->glue_order);
+    pl_jadd_number(one, "start", g->start_s);
+    pl_jadd_bool(one, "reference", g->reference);
+    pl_jadd_whole(one, "bridging_pair", g->pair);
+}
+
+static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p, bool kept)
 {
     pl_jval *list = pl_jadd_array(to, "specimens");
 
@@ -223,28 +250,16 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p)
         const pl_specimen *sp = &p->specimens[i];
         const pl_glue_up *g = &p->glue_ups[sp->glue_up];
         pl_jval *one = pl_jadd_object(list, NULL);
-        pl_jval *blocks;
 
         pl_jadd_text(one, "id", sp->id);
-        put_treatment(one, s, p->treatments + g->treatment * p->nfactor, sp->spare);
-        blocks = pl_jadd_object(one, "blocks");
-        if (g->board >= 0)
-            pl_jadd_text(blocks, "board", board_label(p, g->board));
-        pl_jadd_whole(blocks, "session", g->session);
-        put_stretch(blocks, g);
-        put_texts(one, "adherends", sp->adherends, s->joint.adherends);
         pl_jadd_text(one, "glue_up", g->label);
-        pl_jadd_whole(one, "session", g->session);
-        pl_jadd_text(one, "press", press_name(s, g->press));
-        pl_jadd_text(one, "rig", rig_name(s, g->rig));
-        put_set_point(one, s, p, g);
-        pl_jadd_whole(one, "glue_order", g->glue_order);
-        pl_jadd_whole(one, "break_order", sp->break_order);
-        pl_jadd_number(one, "start", g->start_s);
+        put_texts(one, "adherends", sp->adherends, s->joint.adherends);
         pl_jadd_whole(one, "place", sp->place);
+        pl_jadd_whole(one, "break_order", sp->break_order);
         pl_jadd_bool(one, "spare", sp->spare);
-        pl_jadd_bool(one, "reference", g->reference);
-        pl_jadd_whole(one, "bridging_pair", g->pair);
+        if (!kept)
+            put_of_glue_up(one, s, p, g);
+        pl_jdone(one);
     }
 }
 
@@ -270,6 +285,7 @@ static void put_glue_ups(pl_jval *to, const pl_study *s, const pl_plan *p)
         pl_jadd_whole(one, "bridging_pair", g->pair);
         put_stretch(one, g);
         pl_jadd_text(one, "instead_of", g->instead);
+        pl_jdone(one);
     }
 }
 
@@ -298,6 +314,7 @@ static void put_boards(pl_jval *to, const pl_plan *p)
         pl_jadd_text(one, "board", p->boards[i].label);
         pl_jadd_whole(one, "stock", p->boards[i].stock);
         pl_jadd_text(one, "species", p->boards[i].species);
+        pl_jdone(one);
     }
 }
 
@@ -417,7 +434,7 @@ static void put_chances(pl_jval *to, const pl_chances *c)
     }
 }
 
-pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
+static pl_code to_json(const pl_study *s, const pl_plan *p, bool kept, pl_jval *object)
 {
     if (p->nfactor != s->nfactor || p->seed >> 53)
         return PL_EVALUE;
@@ -431,7 +448,7 @@ pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
     }
     pl_jadd_text(object, "chosen", p->chosen);
     pl_jadd_whole(object, "sessions", p->nsession);
-    put_specimens(object, s, p);
+    put_specimens(object, s, p, kept);
     put_glue_ups(object, s, p);
     put_treatments(object, s, p);
     put_boards(object, p);
@@ -439,4 +456,14 @@ pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
     put_health(object, &p->health);
     put_chances(object, p->chances);
     return PL_OK;
+}
+
+pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object)
+{
+    return to_json(s, p, false, object);
+}
+
+pl_code pl_plan_to_kept(const pl_study *s, const pl_plan *p, pl_jval *object)
+{
+    return to_json(s, p, true, object);
 }

@@ -122,12 +122,14 @@ typedef struct pl_plan {
 } pl_plan;
 
 /* A plan as the JSON object of `plan --json` (docs/json.md) without findings,
- * and back; the way there and back loses nothing. `start` is in s after the
+ * and back; the way there and back loses nothing. to_kept: what a book keeps, the same but that
+ * specimens do not say again what their glue-up says. `start` is in s after the
  * session's beginning; in a specimen's `set_point`, `gives` and `uncertainty`
  * are pressures on the bond (Pa), `value` and the accepted band are in `unit`.
  * to_json: EVALUE if the plan is not of this study, or its seed not below 2^53.
  * from_json needs the study it was made for; EKEY, EVALUE, ENOMEM. */
 pl_code pl_plan_to_json(const pl_study *s, const pl_plan *p, pl_jval *object);
+pl_code pl_plan_to_kept(const pl_study *s, const pl_plan *p, pl_jval *object);
 pl_code pl_plan_from_json(pl_arena *a, const pl_study *s, const pl_json *object,
                           const pl_plan **out, pl_diags *d);
 

@@ -276,6 +276,71 @@ static void test_write(void **state)
     assert_true(pl_json_get(v, "third")->number == 1.0 / 3);
 }
 
+/* What was closed by a later member may be gone on with, at any depth, before and after the text
+ * was asked for. */
+static void test_write_late(void **state)
+{
+    bench *b = *state;
+    pl_jval *o = pl_jobject(b->a), *one = pl_jadd_object(o, "one"), *two = pl_jadd_array(o, "two");
+    pl_jval *list = pl_jadd_array(one, "list"), *inner;
+
+    pl_jadd_whole(list, NULL, 1);
+    pl_jadd_whole(two, NULL, -2);
+    inner = pl_jadd_object(list, NULL); /* two is open, one and its list are not */
+    pl_jadd_bool(one, "last", true);
+    pl_jadd_text(inner, "late", "\xc3\xa4");
+    pl_jadd_null(two, NULL);
+    assert_string_equal(pl_jtext(b->a, o), "{\n"
+                                           "  \"one\": {\n"
+                                           "    \"list\": [1, {\n"
+                                           "        \"late\": \"\xc3\xa4\"\n"
+                                           "      }],\n"
+                                           "    \"last\": true\n"
+                                           "  },\n"
+                                           "  \"two\": [-2, null]\n"
+                                           "}\n");
+    pl_jadd_number(two, NULL, -0.0);
+    pl_jadd_object(o, "more");
+    assert_string_equal(pl_jtext(b->a, o), "{\n"
+                                           "  \"one\": {\n"
+                                           "    \"list\": [1, {\n"
+                                           "        \"late\": \"\xc3\xa4\"\n"
+                                           "      }],\n"
+                                           "    \"last\": true\n"
+                                           "  },\n"
+                                           "  \"two\": [-2, null, -0],\n"
+                                           "  \"more\": {\n"
+                                           "  }\n"
+                                           "}\n");
+    assert_true(pl_jhas(o, "two"));
+    assert_false(pl_jhas(o, "list"));
+}
+
+/* Members given back serve the next; the text is the same, and the dense one has no blanks. */
+static void test_write_long(void **state)
+{
+    bench *b = *state;
+    char *whole[2];
+
+    for (int given = 0; given < 2; given++) {
+        pl_arena *a = pl_arena_new(0);
+        pl_jval *o = pl_jobject_dense(a), *list = pl_jadd_array(o, "list");
+
+        for (int i = 0; i < 20000; i++) {
+            pl_jval *one = pl_jadd_object(list, NULL), *in = pl_jadd_array(one, "in");
+
+            pl_jadd_whole(in, NULL, i);
+            pl_jadd_text(one, "a b", "c d");
+            if (given)
+                pl_jdone(one);
+        }
+        whole[given] = pl_jtext(b->a, o);
+        pl_arena_free(a);
+    }
+    assert_string_equal(whole[0], whole[1]);
+    assert_memory_equal(whole[0], "{\"list\":[{\"in\":[0],\"a b\":\"c d\"},{", 33);
+}
+
 /* 17 digits bring every double back (IEEE 754-2008, 5.12.2): the hard ones. */
 static void test_numbers_return(void **state)
 {
@@ -407,11 +472,11 @@ static void test_budget(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_tree),           TEST(test_shown),      TEST(test_refusals),
-        TEST(test_nul_and_depth),  TEST(test_all_faults), TEST(test_scan_agrees),
-        TEST(test_read),           TEST(test_write),      TEST(test_numbers_return),
-        TEST(test_write_findings), TEST(test_no_memory),  TEST(test_write_no_memory),
-        TEST(test_budget),
+        TEST(test_tree),          TEST(test_shown),           TEST(test_refusals),
+        TEST(test_nul_and_depth), TEST(test_all_faults),      TEST(test_scan_agrees),
+        TEST(test_read),          TEST(test_write),           TEST(test_write_late),
+        TEST(test_write_long),    TEST(test_numbers_return),  TEST(test_write_findings),
+        TEST(test_no_memory),     TEST(test_write_no_memory), TEST(test_budget),
     };
 
     return cmocka_run_group_tests_name("json", tests, NULL, NULL);

@@ -204,7 +204,7 @@ static void test_freeze(void **state)
     assert_ok(b, pl_book_revision(b->a, book, "stair-laps", 1, &r, &b->d));
     assert_int_equal(r->seed, 11);
     assert_string_equal(r->program, PL_VERSION);
-    assert_non_null(strstr(r->plan_json, "\"revision\": 1"));
+    assert_non_null(strstr(r->plan_json, "\"revision\":1"));
     assert_ok(b, pl_book_studies(b->a, book, &list, &n, &b->d));
     assert_int_equal(n, 1);
     assert_string_equal(list[0].name, "stair-laps");
