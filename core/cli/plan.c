@@ -202,10 +202,14 @@ static void say_health(pl_run *run, const pl_study *s, const pl_plan *p)
     if (p->health.criterion_efficiency > 0)
         pl_text_add(t, "; %s %% of what no choice of combinations without blocks can pass",
                     pl_text_number(run->arena, 100 * p->health.criterion_efficiency, 3));
-    pl_text_add(t,
-                "; glue order against level: rank correlation at most %s; %zu degrees of freedom "
-                "between glue-ups.\n",
-                pl_text_number(run->arena, p->health.order_balance, 2), p->health.unit_df);
+    pl_text_add(t, "; glue order against level: rank correlation at most %s%s",
+                pl_text_number(run->arena, p->health.order_balance, 2),
+                s->arrangement.order_limit > 0 ? ", which the study limits" : "");
+    if (s->arrangement.order_limit > 0)
+        pl_text_add(t, " to %s (%u order%s drawn)",
+                    pl_text_number(run->arena, s->arrangement.order_limit, 3),
+                    p->health.order_draws, p->health.order_draws == 1 ? "" : "s");
+    pl_text_add(t, "; %zu degrees of freedom between glue-ups.\n", p->health.unit_df);
     say_allocations(run, &p->health);
 }
 

@@ -51,25 +51,67 @@ static double orders_of(const pl_study *s, int factor, double nunit, size_t ntre
     return nunit * keys / (double)ntreatment;
 }
 
+/* Columns that a factor is watched by: its ranks, or each of its levels against all others. Two
+ * levels are told by one. */
+static size_t columns_of(const pl_study *s, size_t factor)
+{
+    const pl_factor *k = &s->factors[factor];
+
+    return k->nlevel < 2 || (int)factor == pl_study_with_board(s) ? 0
+           : k->numeric || k->nlevel == 2                         ? 1
+                                                                  : k->nlevel;
+}
+
+/* With a limit of the tester's, every factor that is drawn is watched; the first comes first. */
+static size_t watched(const pl_study *s, int first, int *of, size_t *column)
+{
+    size_t n = 0;
+
+    if (first >= 0)
+        of[n++] = first;
+    for (size_t k = 0; s->arrangement.order_limit > 0 && k < s->nfactor; k++)
+        for (size_t j = 0; (int)k != first && j < columns_of(s, k); j++) {
+            column[n] = j;
+            of[n++] = (int)k;
+        }
+    return n;
+}
+
+static int rank_in_column(const pl_study *s, int factor, size_t column, const int *levels)
+{
+    const pl_factor *k = &s->factors[factor];
+
+    if (k->numeric)
+        return pl_guard_rank(s, (size_t)factor, levels);
+    return levels[factor] == (int)column;
+}
+
 pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t ntreatment,
                       size_t nunit, pl_guard *out, pl_diags *d)
 {
-    double n = (double)nunit;
-    int *rank = PL_NEWN(a, ntreatment, int), *of = PL_NEWN(a, 1, int);
+    double n = (double)nunit, limit = s->arrangement.order_limit;
+    size_t most = 1, *column;
+    int *rank, *of;
 
-    *out = (pl_guard){ .ntreatment = ntreatment, .factor = first_factor(s) };
-    n = orders_of(s, out->factor, n, ntreatment);
-    out->bound_squared = ORDER_BOUND * ORDER_BOUND;
-    if (n > 1 && 1 / (n - 1) > out->bound_squared)
-        out->bound_squared = 1 / (n - 1);
-    if (!rank || !of)
+    for (size_t k = 0; k < s->nfactor; k++)
+        most += s->factors[k].nlevel;
+    *out = (pl_guard){ .ntreatment = ntreatment, .factor = limit < 1 ? first_factor(s) : -1 };
+    column = PL_NEWN(a, most, size_t);
+    of = PL_NEWN(a, most, int);
+    if (!column || !of)
         return pl_nomem(d);
-    out->rank = rank;
     out->of = of;
-    *of = out->factor;
-    out->nrank = out->factor >= 0;
-    for (size_t t = 0; out->nrank && t < ntreatment; t++)
-        rank[t] = pl_guard_rank(s, (size_t)out->factor, levels + t * s->nfactor);
+    out->nrank = limit < 1 ? watched(s, out->factor, of, column) : 0;
+    out->rank = rank = pl_arena_get(a, out->nrank, ntreatment * sizeof *rank);
+    if (!rank)
+        return pl_nomem(d);
+    for (size_t i = 0; i < out->nrank; i++)
+        for (size_t t = 0; t < ntreatment; t++)
+            rank[i * ntreatment + t] = rank_in_column(s, of[i], column[i], levels + t * s->nfactor);
+    out->bound_squared = limit > 0 ? limit * limit : ORDER_BOUND * ORDER_BOUND;
+    n = orders_of(s, out->factor, n, ntreatment);
+    if (!(limit > 0) && n > 1 && 1 / (n - 1) > out->bound_squared)
+        out->bound_squared = 1 / (n - 1);
     return PL_OK;
 }
 

@@ -29,9 +29,10 @@ typedef struct pl_guard_seen {
     double squared; /* largest squared rank correlation */
 } pl_guard_seen;
 
-/* levels: ntreatment x s->nfactor. nunit: glue-ups in the order. The study's arrangement says
- * what is guarded: by default the pressed factor, else the numeric one asked about, at 0.3 or
- * 1/sqrt(nunit - 1) if that is larger. PL_ENOMEM. */
+/* levels: ntreatment x s->nfactor. nunit: glue-ups in the order. Watched by default: the pressed
+ * factor, else the numeric one asked about, at 0.3 or 1/sqrt(nunit - 1) if that is larger. With
+ * arrangement.order_limit: every factor but what comes with the board, at that; of words, each
+ * level against all others. A limit of 1 takes every order. PL_ENOMEM. */
 pl_code pl_guard_open(pl_arena *a, const pl_study *s, const int *levels, size_t ntreatment,
                       size_t nunit, pl_guard *out, pl_diags *d);
 

@@ -16,6 +16,7 @@ typedef struct sentences {
     pl_draft *f;
     const char **list;
     size_t count, room;
+    size_t trends; /* the factor that goes furthest with the order */
     bool failed;
 } sentences;
 
@@ -380,13 +381,13 @@ static void say_order(sentences *w, const pl_health *h)
         say(w,
             "none of %u orders drawn was free of %s rising or falling with time (nearest: "
             "rank correlation %.2f): a drift over time may pass for its effect",
-            f->order_draws, f->s->factors[f->guard.of[0]].name, h->order_balance);
+            f->order_draws, f->s->factors[w->trends].name, h->order_balance);
     if (f->short_spares)
         say(w, "the boards in use have room for %zu of the %zu spare joints asked for", f->nspare,
             f->spares_asked);
 }
 
-static pl_code measure_order(pl_draft *f, pl_health *h)
+static pl_code measure_order(pl_draft *f, pl_health *h, size_t *trends)
 {
     int *rank = PL_NEWN(f->scratch, f->ntreatment, int);
     size_t *treatment = PL_NEWN(f->scratch, f->nunit, size_t);
@@ -404,6 +405,14 @@ static pl_code measure_order(pl_draft *f, pl_health *h)
         for (size_t t = 0; t < f->ntreatment; t++)
             rank[t] = pl_guard_rank(f->s, k, f->levels + t * f->s->nfactor);
         squared = pl_guard_correlation(rank, treatment, f->nunit);
+        *trends = squared > most ? k : *trends;
+        most = squared > most ? squared : most;
+    }
+    for (size_t i = 0; i < f->guard.nrank; i++) {
+        double squared = pl_guard_correlation(f->guard.rank + i * f->ntreatment, treatment,
+                                              f->nunit);
+
+        *trends = squared > most ? (size_t)f->guard.of[i] : *trends;
         most = squared > most ? squared : most;
     }
     h->order_balance = sqrt(most);
@@ -450,7 +459,7 @@ pl_code pl_draft_health(pl_draft *f, pl_plan *p)
 {
     sentences w = { .f = f };
     pl_health *h = &p->health;
-    pl_code rc = measure_order(f, h);
+    pl_code rc = measure_order(f, h, &w.trends);
 
     if (!rc)
         rc = measure_blocks(f, h, &w);

@@ -205,6 +205,7 @@ typedef struct pl_raw {
         pl_criterion criterion;
         pl_asks asks;
         bool balanced;
+        double order_limit;
         pl_raw_generator *generators;
         size_t ngenerator;
     } arrangement;

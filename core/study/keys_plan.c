@@ -119,6 +119,16 @@ static const pl_key arrangement_keys[] = {
       .preset = "as far as can be",
       AT(pl_raw, arrangement.balanced),
       .help = "demanded: refuse boards on which not every two treatments can meet equally often" },
+    { .name = "order_limit",
+      .is = PL_IS_SHARE,
+      AT(pl_raw, arrangement.order_limit),
+      .otherwise =
+          "0.3 for the factor that the press sets, or that is asked about, alone; a little "
+          "more in small plans",
+      .help =
+          "how far any factor may go with the order of glueing, as a rank correlation: an order "
+          "beyond it is drawn again (at most 1000 times), and so it is in a test that draws "
+          "the plan again; 1 takes every order, rising ones too" },
     { .name = "resolution",
       .is = PL_IS_WHOLE,
       .low = 3,

@@ -221,8 +221,8 @@ static void put_stretch(pl_jval *to, const pl_glue_up *g)
             pl_jadd_whole(to, pl_stretch_name(l), g->stretch[l]);
 }
 
-/* What its glue-up says of a specimen. */
-static void put_of_glue_up(pl_jval *one, const pl_study *s, const pl_plan *p, const pl_glue_up *g)
+/* What its glue-up says of a specimen: what it is, and where, when and how it was glued. */
+static void put_treated(pl_jval *one, const pl_study *s, const pl_plan *p, const pl_glue_up *g)
 {
     pl_jval *blocks;
 
@@ -232,6 +232,10 @@ static void put_of_glue_up(pl_jval *one, const pl_study *s, const pl_plan *p, co
         pl_jadd_text(blocks, "board", board_label(p, g->board));
     pl_jadd_whole(blocks, "session", g->session);
     put_stretch(blocks, g);
+}
+
+static void put_glued(pl_jval *one, const pl_study *s, const pl_plan *p, const pl_glue_up *g)
+{
     pl_jadd_whole(one, "session", g->session);
     pl_jadd_text(one, "press", press_name(s, g->press));
     pl_jadd_text(one, "rig", rig_name(s, g->rig));
@@ -252,13 +256,15 @@ static void put_specimens(pl_jval *to, const pl_study *s, const pl_plan *p, bool
         pl_jval *one = pl_jadd_object(list, NULL);
 
         pl_jadd_text(one, "id", sp->id);
-        pl_jadd_text(one, "glue_up", g->label);
-        put_texts(one, "adherends", sp->adherends, s->joint.adherends);
-        pl_jadd_whole(one, "place", sp->place);
-        pl_jadd_whole(one, "break_order", sp->break_order);
-        pl_jadd_bool(one, "spare", sp->spare);
         if (!kept)
-            put_of_glue_up(one, s, p, g);
+            put_treated(one, s, p, g);
+        put_texts(one, "adherends", sp->adherends, s->joint.adherends);
+        pl_jadd_text(one, "glue_up", g->label);
+        if (!kept)
+            put_glued(one, s, p, g);
+        pl_jadd_whole(one, "break_order", sp->break_order);
+        pl_jadd_whole(one, "place", sp->place);
+        pl_jadd_bool(one, "spare", sp->spare);
         pl_jdone(one);
     }
 }

@@ -62,11 +62,12 @@ typedef struct pl_stratum {
 } pl_stratum;
 
 typedef struct pl_health {
-    double efficiency;         /* of treatment comparisons against no blocks, 0..1 */
-    double efficiency_bound;   /* best possible; NAN if not known */
-    double order_balance;      /* largest |correlation| of glue order with a numeric factor, 0..1 */
-    double rig_confounding;    /* share of the level differences that coincide with rigs, 0..1 */
-    size_t unit_df;            /* between glue-ups within treatments and blocks */
+    double efficiency;       /* of treatment comparisons against no blocks, 0..1 */
+    double efficiency_bound; /* best possible; NAN if not known */
+    double order_balance;    /* largest |correlation| of glue order with a numeric factor, and with
+                                whatever is watched, 0..1 */
+    double rig_confounding;  /* share of the level differences that coincide with rigs, 0..1 */
+    size_t unit_df;          /* between glue-ups within treatments and blocks */
     const char *const *cannot; /* what the plan cannot estimate, in words */
     size_t ncannot;
     double order_bound;         /* order_balance was held to this; NAN when nothing was */

@@ -502,6 +502,8 @@ void pl_build_arrangement(pl_build *b)
     size_t treatments = 1;
 
     s->arrangement.kind = b->raw->arrangement.kind;
+    if (b->raw->arrangement.order_limit > 0) /* absent: not a number */
+        s->arrangement.order_limit = b->raw->arrangement.order_limit;
     refuse_idle_keys(b);
     if (s->arrangement.kind == PL_ARRANGE_AUTO)
         pl_build_choice(b);

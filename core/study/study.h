@@ -262,6 +262,8 @@ typedef struct pl_arrange {
     bool balanced;          /* only sets in which every two meet equally often will do */
     pl_criterion criterion;
     pl_asks asks;
+    double order_limit; /* most rank correlation of the order with any factor; 0: as the program
+                           does */
     const uint32_t *generated; /* nfactor: 0, or the factors whose product it follows (bits by
                                   place); NULL: the program chooses */
 } pl_arrange;

@@ -95,7 +95,7 @@ bad marks.csv "s/^$a,/ZZZZ,/" 'found "ZZZZ", expected a specimen of plan.json'
 bad marks.csv 's/2027-03-03T/2027-13-03T/' "expected times such as"
 bad marks.csv 's/joint.jpg,[0-9a-f]*/joint.jpg,..\/..\/joint.jpg/' "a photo without a digest"
 bad "kept/$(sha256sum joint.jpg | cut -d' ' -f1)" '1s/^/x/' "other bytes than its name says"
-bad plan.json 's/"revision": 1/"revision": 0/' "no revision"
+bad plan.json 's/"revision":1/"revision":0/' "no revision"
 bad plan.json "0,/$a/s/$a/$b/" ""
 bad study.json 's/"plateau"/"plataeu"/' 'did you mean "plateau"?'
 bad rig-jack.json 's/"jack"/"jill"/' 'found rig "jill", expected jack'

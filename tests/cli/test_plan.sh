@@ -122,7 +122,6 @@ if command -v gnuplot >/dev/null; then
     signs=$(sed -n '/pressure, N/,/order of gluing/s/^[^|]*|//p' out | tr -d ' \n' | wc -c)
     [ "$signs" -eq 12 ] || fail "12 glue-ups, $signs signs"
 fi
-finish
 
 # joints beside those that are compared: the plan says what they tell, the sheets hold them, the
 # labels do not
@@ -136,3 +135,11 @@ run 0 plan two-rigs.json --book two.book --json
 valid
 says '"bridging_pair": 6'
 says '"reference": true'
+
+# the tester's own limit of how far any factor may go with the order
+sed 's/"runs": 12 }/"runs": 12, "order_limit": "25 %" }/' "$top/designs/nine-suspects.json" >limited.json
+run 0 plan limited.json --look --seed 3
+says "which the study limits to 0.25"
+run 0 plan limited.json --look --seed 3 --json
+says '"order_bound": 0.25'
+finish

@@ -205,6 +205,73 @@ static void test_guarded_is_even(void **state)
     assert_even("three pressures on two boards", count, s.n, DRAWS);
 }
 
+/* A limit of the tester's on every factor: of the 6! = 720 orders of two pastes by three pressures
+ * a re-draw makes those, and only those, that a count by hand of all orders leaves: both
+ * correlations at most 0.4, no run of pressures throughout (which the first bound implies here
+ * but for three levels twice: the guard is asked). */
+static double correlation(const double *x, size_t n)
+{
+    double mean = 0, xy = 0, xx = 0, tt = 0;
+
+    for (size_t i = 0; i < n; i++)
+        mean += x[i] / (double)n;
+    for (size_t i = 0; i < n; i++) {
+        double t = (double)i - (double)(n - 1) / 2;
+
+        xy += t * (x[i] - mean);
+        xx += (x[i] - mean) * (x[i] - mean);
+        tt += t * t;
+    }
+    return xy / sqrt(xx * tt);
+}
+
+static void test_limit_is_repeated(void **state)
+{
+    enum { N = 6 };
+    bench *b = *state;
+    size_t rows[720 * N];
+    seen s = { .nglue_up = N, .rows = rows };
+    bool listed;
+    size_t taken, by_hand = 0, draw[N];
+    const pl_plan *p;
+    pl_stream stream;
+    pl_redraw *r;
+    shop w;
+
+    shop_open(&w);
+    shop_words(b, &w, "paste", pastes, 2, false);
+    shop_pressure(b, &w, 3, false);
+    w.s.times.clamp_s = 600; /* one sitting */
+    w.s.arrangement.order_limit = 0.4;
+    assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, 3, NULL, &p, &b->d));
+    assert_true(p->health.order_balance <= 0.4);
+    assert_true(p->health.order_bound == 0.4);
+    assert_ok(b, pl_redraw_open(b->a, &w.s, p, &r, &b->d));
+    assert_ok(b, pl_redraw_each(r, 1000, keep, &s, &listed, &taken, &b->d));
+    assert_true(listed);
+    for (size_t code = 0; code < 46656; code++) { /* 6^6 */
+        double paste[N], pressure[N];
+        unsigned used = 0;
+        int rising = 0, falling = 0;
+
+        for (size_t i = 0, rest = code; i < N; i++, rest /= N) {
+            used |= 1u << rest % N;
+            paste[i] = (double)(rest % N / 3);
+            pressure[i] = (double)(rest % N % 3);
+            rising += i && pressure[i] < pressure[i - 1];
+            falling += i && pressure[i] > pressure[i - 1];
+        }
+        by_hand += used == 63 && rising && falling && fabs(correlation(paste, N)) <= 0.4 &&
+                   fabs(correlation(pressure, N)) <= 0.4;
+    }
+    assert_int_equal(taken, by_hand);
+    pl_stream_init(&stream, 7, PL_FOR_TEST, 0);
+    for (size_t i = 0; i < DRAWS; i++) {
+        assert_ok(b, pl_redraw_draw(r, &stream, draw, &b->d));
+        assert_true(find(&s, draw) < s.n);
+    }
+}
+
 /* Squares of order 4: treatments over the 16 glue-ups, as Latin squares. */
 static void test_squares(void **state)
 {
@@ -379,9 +446,13 @@ static void test_strange_plan(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_counts),          TEST(test_plans_say_their_count),
-        TEST(test_guarded_is_even), TEST(test_squares),
-        TEST(test_cut_boards),      TEST(test_sets_stay_balanced),
+        TEST(test_counts),
+        TEST(test_plans_say_their_count),
+        TEST(test_guarded_is_even),
+        TEST(test_limit_is_repeated),
+        TEST(test_squares),
+        TEST(test_cut_boards),
+        TEST(test_sets_stay_balanced),
         TEST(test_strange_plan),
     };
 

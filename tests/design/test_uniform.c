@@ -178,6 +178,22 @@ static void test_guarded(void **state)
     draw("guarded orders of four", pressures, 1, in_order, taken);
 }
 
+/* Words are guarded when the study gives a limit: of the 6 orders of two of each of two pastes
+ * those whose correlation with time is at most 0.5, counted from all: ABBA, BAAB (0), ABAB, BABA
+ * (0.45), not AABB, BBAA (0.89). As glue-ups of one paste are told apart, each stands for 2 x 2. */
+static void limited(bench *b, shop *w)
+{
+    shop_words(b, w, "paste", names, 2, false);
+    shop_press(w, "press", 1, -1);
+    w->s.arrangement.order_limit = 0.5;
+}
+
+static void test_limited(void **state)
+{
+    (void)state;
+    draw("limited orders of two pastes", limited, 2, in_order, 4);
+}
+
 /* ------------------------------------------------------------- split plots -- */
 
 static void rooms(bench *b, shop *w)
@@ -331,7 +347,7 @@ static void test_fractions(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_blocks),        TEST(test_guarded), TEST(test_split_plots),
+        TEST(test_blocks),        TEST(test_guarded), TEST(test_limited),   TEST(test_split_plots),
         TEST(test_split_redrawn), TEST(test_squares), TEST(test_fractions),
     };
 
