@@ -21,7 +21,7 @@ typedef struct fit_options {
     size_t nstart;
     pl_linear_options linear;
     const char *censored, *lower, *upper, *law;
-    bool log_x, floor_fixed, in_proportion;
+    bool log_x, floor_fixed, in_proportion, residuals;
     double floor, share;
     long long bootstrap, seed;
     bool seeded;
@@ -41,6 +41,7 @@ enum {
     KEY_SHARE,
     KEY_IN_PROPORTION,
     KEY_BOOTSTRAP,
+    KEY_RESIDUALS,
     KEY_SEED,
     KEY_CENSORED,
     KEY_LOWER,
@@ -64,6 +65,7 @@ static const struct argp_option options[] = {
     { "glue-up", KEY_GLUE_UP, "COL", 0, "names the glue-up of each row: its rows are averaged", 0 },
     { "for-each", KEY_FOR_EACH, "COL", 0, "one answer for each level of this column", 0 },
     { "bootstrap", KEY_BOOTSTRAP, "N", 0, "so many draws from the fit, beside the answer", 0 },
+    { "residuals", KEY_RESIDUALS, 0, 0, "and as many with the joints' own scatter", 0 },
     { "seed", KEY_SEED, "N", 0, "of these draws, below 2^53; else drawn from the system", 0 },
     { "censored", KEY_CENSORED, "COL", 0, "1 where the response is only the least it held", 0 },
     { "lower", KEY_LOWER, "COL", 0, "each reading lies from here (empty: no lower end)", 0 },
@@ -148,6 +150,9 @@ static pl_code take(pl_run *run, int key, const char *arg)
     case KEY_SEED:
         o->seeded = true;
         return pl_take_whole(run, "--seed", arg, 0, (long long)PL_SEED_LIMIT - 1, &o->seed);
+    case KEY_RESIDUALS:
+        o->residuals = true;
+        break;
     case KEY_IN_PROPORTION:
         o->in_proportion = true;
         break;
@@ -184,6 +189,7 @@ static pl_code table_curves(pl_run *run, const pl_table *t, pl_fit_answer *f)
                            .floor = o->floor,
                            .share = o->share,
                            .bootstrap = (size_t)o->bootstrap,
+                           .residuals = o->residuals,
                            .seed = (uint64_t)o->seed };
     pl_plateau *plateaus;
     pl_code rc;
@@ -411,11 +417,14 @@ static pl_code run_fit(pl_run *run)
     if (!o->seeded)
         o->seed = (long long)pl_seed_from_system();
     o->linear.seed = o->seed;
+    if (o->residuals && !o->bootstrap)
+        return pl_usage(run, "--residuals", "no --bootstrap", "how many draws", "");
     rc = o->data ? PL_OK : check_study_options(run);
     if (!rc)
         rc = o->data ? fit_table(run, &f)
                      : pl_study_fit_drawn(run, run->args[0],
                                           (pl_draws){ .bootstrap = (size_t)o->bootstrap,
+                                                      .residuals = o->residuals,
                                                       .randomised = (uint64_t)o->linear.randomised,
                                                       .seed = (uint64_t)o->seed },
                                           &l, &f);

@@ -11,6 +11,7 @@
 
 typedef struct pl_draws { /* beside a fit's answer; 0: none */
     size_t bootstrap;     /* from each curve (fit/bootstrap.h) */
+    bool residuals;       /* as many with the units' own */
     uint64_t randomised;  /* of the plan, for each factor (fit/randomise.h) */
     uint64_t seed;        /* of both */
 } pl_draws;

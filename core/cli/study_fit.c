@@ -110,6 +110,7 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
                              .ncurve = s->ncurve,
                              .share = s->question.share,
                              .bootstrap = l->draws.bootstrap,
+                             .residuals = l->draws.residuals,
                              .seed = l->draws.seed,
                              .wood = "wood" };
     rc = pl_match_curve(run->arena, s, t, (size_t)s->question.over, blocks, &spec->nblock,

@@ -1,4 +1,5 @@
-/* Parametric bootstrap of one group's onset. Fits of many draws at once are refit.c. */
+/* Bootstraps of one group's onset: normal scatter, the units' residuals, whole boards of them. Fits
+ * of many draws at once are refit.c. */
 #include "fit/bootstrap.h"
 
 #include <math.h>
@@ -26,14 +27,22 @@ typedef struct boot {
     size_t rest_df;
     uint64_t seed, first;
     size_t draws;
-    double *onset; /* draws, to the end of a batch; NAN: none */
+    pl_bootstrap_kind kind;
+    /* of residuals */
+    const char *block;
+    size_t nboard, of_board; /* boards, units of each */
+    size_t *unit;            /* units board by board, in the order of x; NULL without boards */
+    double *residual;        /* n: over the scatter's root, centred and scaled */
+    double *turn;            /* (q + rows) x n: what blocks and searches see of a unit */
+    double *onset;           /* draws, to the end of a batch; NAN: none */
 } boot;
 
 /* One thread's own room. */
 typedef struct desk {
     double *z; /* rows x BATCH */
     double rest[BATCH];
-    pl_refits *all; /* a curve each */
+    double *scatter, *seen; /* n; q + rows: of residuals */
+    pl_refits *all;         /* a curve each */
     pl_curve_best *best;
     double *weight;
 } desk;
@@ -84,10 +93,12 @@ static bool make_desk(const boot *b, desk *k)
     pl_arena *a = b->g->a;
 
     *k = (desk){ .z = PL_NEWN(a, BATCH * b->rows->rows, double),
+                 .scatter = PL_NEWN(a, b->rows->n, double),
+                 .seen = PL_NEWN(a, b->rows->q + b->rows->rows, double),
                  .all = PL_NEWN(a, b->n, pl_refits),
                  .best = PL_NEWN(a, b->n, pl_curve_best),
                  .weight = PL_NEWN(a, b->n, double) };
-    return k->z && k->all && k->best && k->weight;
+    return k->z && k->scatter && k->seen && k->all && k->best && k->weight;
 }
 
 /* ---- a batch of draws ---- */
@@ -109,6 +120,45 @@ static void draw_batch(const boot *b, desk *k, size_t from)
                      BATCH);
     for (size_t d = 0; d < BATCH; d++)
         k->rest[d] *= b->sigma * b->sigma;
+}
+
+/* A unit's scatter from the units, or a board's from a board, for each set. */
+static void draw_scatter(const boot *b, double *scatter, pl_stream *s)
+{
+    for (size_t i = 0; i < b->rows->n && !b->unit; i++)
+        scatter[i] = b->residual[pl_stream_below(s, (uint32_t)b->rows->n)];
+    for (size_t k = 0; k < b->nboard && b->unit; k++) {
+        size_t from = pl_stream_below(s, (uint32_t)b->nboard);
+
+        for (size_t i = 0; i < b->of_board; i++)
+            scatter[b->unit[k * b->of_board + i]] = b->residual[b->unit[from * b->of_board + i]];
+    }
+}
+
+static void draw_residuals(const boot *b, desk *k, size_t from)
+{
+    const size_t n = b->rows->n, q = b->rows->q, rows = b->rows->rows;
+
+    for (size_t d = 0; d < BATCH; d++) {
+        pl_stream s;
+        double rest = 0;
+
+        pl_stream_init(&s, b->seed, PL_FOR_BOOTSTRAP, b->first + from + d);
+        draw_scatter(b, k->scatter, &s);
+        memset(k->seen, 0, (q + rows) * sizeof *k->seen);
+        for (size_t i = 0; i < n; i++) {
+            const double *turn = b->turn + i * (q + rows), e = k->scatter[i];
+
+            rest += e * e;
+            for (size_t j = 0; j < q + rows; j++)
+                k->seen[j] += e * turn[j];
+        }
+        for (size_t j = 0; j < q + rows; j++)
+            rest -= k->seen[j] * k->seen[j];
+        for (size_t j = 0; j < rows; j++)
+            k->z[j * BATCH + d] = b->base[j] + k->seen[q + j];
+        k->rest[d] = fmax(rest, 0);
+    }
 }
 
 static double mean_at(const boot *b, const desk *k, double x)
@@ -195,7 +245,10 @@ static void weigh(const boot *b, desk *k, size_t d)
 
 static void run_batch(const boot *b, desk *k, size_t from)
 {
-    draw_batch(b, k, from);
+    if (b->kind == PL_BOOTSTRAP_NORMAL)
+        draw_batch(b, k, from);
+    else
+        draw_residuals(b, k, from);
     for (size_t i = 0; i < b->n; i++)
         pl_refit_batch(b->refits[i], k->z, &k->all[i]);
     if (b->n == 1) {
@@ -297,13 +350,142 @@ static const char *why_not(const pl_plateau_group *g)
     return NULL;
 }
 
-pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out)
+/* ---- residuals ---- */
+
+const char *pl_bootstrap_kind_name(pl_bootstrap_kind k)
 {
-    boot b = { .g = g,
-               .rows = &g->rows,
-               .seed = g->spec->seed,
-               .first = (uint64_t)g->number << 40,
-               .draws = g->spec->bootstrap };
+    static const char *const names[] = { "normal", "residuals", "boards" };
+
+    return names[k];
+}
+
+/* What the averaged curve and the blocks leave of each unit, and how it is seen. */
+static pl_code take_residuals(boot *b)
+{
+    const pl_plateau_group *g = b->g;
+    const pl_curve_rows *r = b->rows;
+    long double *left = PL_NEWN(g->a, r->n, long double), *part = PL_NEWN(g->a, r->n, long double);
+    double *z = PL_NEWN(g->a, r->rows, double), df = 0, mean = 0, scale;
+
+    b->residual = PL_NEWN(g->a, r->n, double);
+    b->turn = pl_arena_get(g->a, r->n, (r->q + r->rows) * sizeof *b->turn);
+    if (!left || !part || !z || !b->residual || !b->turn)
+        return pl_nomem(g->d);
+    for (size_t i = 0; i < r->n; i++)
+        left[i] = part[i] = (long double)r->y[i] - averaged_mean(b, r->x[i]);
+    pl_curve_rows_block_part(r, part);
+    for (size_t k = 0; k < b->n; k++)
+        df += b->curves[k]->weight * b->curves[k]->df;
+    for (size_t i = 0; i < r->n; i++) {
+        b->residual[i] = (double)(left[i] - part[i]);
+        if (r->scatter)
+            b->residual[i] /= (double)r->scatter->sd[i];
+        mean += b->residual[i] / (double)r->n;
+    }
+    scale = sqrt((double)r->n / df);
+    for (size_t i = 0; i < r->n; i++)
+        b->residual[i] = scale * (b->residual[i] - mean);
+    for (size_t i = 0; i < r->n; i++) {
+        double *turn = b->turn + i * (r->q + r->rows);
+
+        memset(part, 0, r->n * sizeof *part);
+        part[i] = 1;
+        pl_curve_rows_turn(r, part, z);
+        for (size_t j = 0; j < r->q; j++)
+            turn[j] = (double)part[j];
+        memcpy(turn + r->q, z, r->rows * sizeof *z);
+    }
+    return PL_OK;
+}
+
+typedef struct placed { /* a unit on its board */
+    int board;
+    double x;
+    size_t unit;
+} placed;
+
+static int by_place(const void *left, const void *right)
+{
+    const placed *a = left, *b = right;
+
+    if (a->board != b->board)
+        return a->board < b->board ? -1 : 1;
+    if (a->x != b->x)
+        return a->x < b->x ? -1 : 1;
+    return (a->unit > b->unit) - (a->unit < b->unit);
+}
+
+/* Boards of block f that hold the same x, units in that order; fewer than 2: none such. */
+static size_t alike(const boot *b, size_t f, placed *all)
+{
+    const pl_plateau_data *data = &b->g->data;
+    const size_t n = b->rows->n;
+    size_t each = 0, boards = 0;
+
+    for (size_t i = 0; i < n; i++)
+        all[i] = (placed){ -1, b->rows->x[i], i };
+    for (size_t row = 0; row < data->nrow; row++)
+        for (size_t i = 0; i < n; i++)
+            if (data->unit_of[row] == b->g->known[i]) {
+                if (all[i].board >= 0 && all[i].board != data->block_code[f][row])
+                    return 0; /* a glue-up of two boards */
+                all[i].board = data->block_code[f][row];
+            }
+    qsort(all, n, sizeof *all, by_place);
+    while (each < n && all[each].board == all[0].board)
+        each++;
+    for (size_t i = 0; i < n; i++) {
+        if (n % each || all[i].x != all[i % each].x || all[i].board != all[i - i % each].board)
+            return 0;
+        boards += i % each == 0 && (!i || all[i].board != all[i - 1].board);
+    }
+    return boards * each == n ? boards : 0;
+}
+
+/* The first block with boards enough; false: none, or no memory (*rc). */
+static bool find_boards(boot *b, pl_code *rc)
+{
+    const pl_plateau_group *g = b->g;
+    const size_t n = b->rows->n;
+    placed *all = PL_NEWN(g->a, n, placed);
+
+    b->unit = PL_NEWN(g->a, n, size_t);
+    *rc = all && b->unit ? PL_OK : pl_nomem(g->d);
+    for (size_t f = 0; f < g->data.nblock && !*rc; f++) {
+        b->nboard = alike(b, f, all);
+        if (b->nboard < PL_BOOTSTRAP_BOARDS_LEAST)
+            continue;
+        b->of_board = n / b->nboard;
+        b->block = g->spec->blocks[f];
+        for (size_t i = 0; i < n; i++)
+            b->unit[i] = all[i].unit;
+        return true;
+    }
+    b->unit = NULL;
+    return false;
+}
+
+/* ---- all kinds ---- */
+
+static pl_code run(boot *b, desk *desks, pl_bootstrap_kind kind, pl_bootstrap *out)
+{
+    const size_t batches = (b->draws + BATCH - 1) / BATCH;
+
+    b->kind = kind;
+    b->first = (uint64_t)b->g->number << 40 | (uint64_t)kind << 36;
+#pragma omp parallel for schedule(dynamic)
+    for (size_t i = 0; i < batches; i++)
+        run_batch(b, &desks[PL_THREAD], i * BATCH);
+    *out = (pl_bootstrap){ .kind = kind,
+                           .block = kind == PL_BOOTSTRAP_BOARDS ? b->block : NULL,
+                           .seed = b->seed };
+    read_off(b, out);
+    return PL_OK;
+}
+
+pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out, size_t *nout)
+{
+    boot b = { .g = g, .rows = &g->rows, .seed = g->spec->seed, .draws = g->spec->bootstrap };
     const char *why = why_not(g);
     const int threads = PL_THREADS;
     desk *desks;
@@ -311,28 +493,29 @@ pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out)
     pl_code rc;
 
     *out = NULL;
+    *nout = 0;
     if (why) {
         pl_remark(g->d, pl_plateau_where(g),
                   .found = pl_arena_printf(g->d->arena, "no bootstrap: %s", why));
         return PL_OK;
     }
-    *out = PL_NEW(g->a, pl_bootstrap);
+    *out = PL_NEWN(g->a, PL_BOOTSTRAP_BOARDS + 1, pl_bootstrap);
     if (!*out)
         return pl_nomem(g->d);
-    (*out)->seed = g->spec->seed;
     mark = pl_arena_mark(g->a);
     rc = make_boot(&b);
     desks = PL_NEWN(g->a, threads, desk);
     for (int i = 0; i < threads && !rc; i++)
         if (!desks || !make_desk(&b, &desks[i]))
             rc = pl_nomem(g->d);
-    if (!rc) {
-        const size_t batches = (b.draws + BATCH - 1) / BATCH;
-
-#pragma omp parallel for schedule(dynamic)
-        for (size_t i = 0; i < batches; i++)
-            run_batch(&b, &desks[PL_THREAD], i * BATCH);
-        read_off(&b, *out);
+    if (!rc)
+        rc = run(&b, desks, PL_BOOTSTRAP_NORMAL, *out + (*nout)++);
+    if (!rc && g->spec->residuals) {
+        rc = take_residuals(&b);
+        if (!rc)
+            rc = run(&b, desks, PL_BOOTSTRAP_RESIDUALS, *out + (*nout)++);
+        if (!rc && find_boards(&b, &rc))
+            rc = run(&b, desks, PL_BOOTSTRAP_BOARDS, *out + (*nout)++);
     }
     pl_arena_reset(g->a, mark);
     return rc;

@@ -5,7 +5,15 @@
  * shape numbers, curves are weighed by AICc again, and the onset of their averaged mean is taken.
  * What is drawn are the sufficient statistics (a normal a row of curve_rows.h, a chi-square for
  * the rest), so a draw costs nothing in the number of units. Glue-ups are the units and are never
- * split; boards are effects of the model and are not drawn anew. Limits are the 2.5 and 97.5 %
+ * split; boards are effects of the model and are not drawn anew.
+ *
+ * Residuals, where asked for: the same with each unit's scatter drawn, with replacement, from the
+ * units' own residuals from the averaged curve and blocks, centred and scaled by sqrt(units / df),
+ * for residuals are shorter than the scatter they come from. From PL_BOOTSTRAP_BOARDS_LEAST boards
+ * that hold the same x, also whole boards of residuals: what joints of one board share beyond its
+ * own level then stays together. Fewer boards have too few ways to come out.
+ *
+ * Limits are the 2.5 and 97.5 %
  * points; a draw whose largest mean is not above zero has no onset, and counts as open at both
  * ends. Source: Davison & Hinkley 1997, Bootstrap Methods and their Application, sec. 2.2, 5.3.1.
  * What is drawn hangs on (seed, group, place) alone: the same bits for any number of threads.
@@ -18,9 +26,10 @@
 
 #define PL_BOOTSTRAP_DRAWS_MOST 1000000u
 
-/* g: fitted. *out: in g->a; NULL (said why) when no curve is averaged, one of them may turn, or
- * there are more distinct x than PL_BOOTSTRAP_ROWS_MOST. PL_ENOMEM. */
+/* g: fitted. *out: *nout of them, in g->a; NULL (said why) when no curve is averaged, one of them
+ * may turn, or there are more distinct x than PL_BOOTSTRAP_ROWS_MOST. PL_ENOMEM. */
 #define PL_BOOTSTRAP_ROWS_MOST PL_REFIT_ROWS
-pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out);
+#define PL_BOOTSTRAP_BOARDS_LEAST 20
+pl_code pl_bootstrap_onset(const pl_plateau_group *g, pl_bootstrap **out, size_t *nout);
 
 #endif

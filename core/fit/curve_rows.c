@@ -162,6 +162,22 @@ void pl_curve_rows_leave(const pl_curve_rows *r, long double *v)
         reflect(r->reflectors + j * r->n, j, r->n, v);
 }
 
+void pl_curve_rows_turn(const pl_curve_rows *r, long double *v, double *z)
+{
+    for (size_t j = 0; j < r->q; j++)
+        reflect(r->reflectors + j * r->n, j, r->n, v);
+    if (r->weight) { /* no blocks: units at one x act through their mean */
+        memset(z, 0, r->rows * sizeof *z);
+        for (size_t i = 0; i < r->n; i++)
+            z[r->place[i]] += (double)v[i] / r->weight[r->place[i]];
+        return;
+    }
+    for (size_t k = 0; k < r->rows && r->turns; k++)
+        reflect(r->turns + k * r->n + r->q, k, r->left, v + r->q);
+    for (size_t k = 0; k < r->rows; k++)
+        z[k] = (double)v[r->q + k];
+}
+
 void pl_curve_rows_block_part(const pl_curve_rows *r, long double *v)
 {
     pl_curve_rows_leave(r, v);
@@ -256,6 +272,7 @@ static pl_code make_triangle(pl_arena *a, pl_curve_rows *r, pl_diags *d)
     for (size_t i = rows; i < r->left; i++)
         rest += z[i] * z[i];
     r->rows = rows;
+    r->turns = column;
     r->rest = (double)rest;
     return PL_OK;
 }

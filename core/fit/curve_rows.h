@@ -57,6 +57,7 @@ typedef struct pl_curve_rows {
     double *T;       /* rows x m, zero below the diagonal; NULL when weight is used or m is large */
     double *quick;   /* reflectors in double, used when neither is there */
     double *z, *one; /* rows: z, and T times ones */
+    long double *turns; /* m columns of n: the reflectors that made T; NULL without T */
     double rest;
     double *scratch; /* n */
     const pl_curve_scatter *scatter;
@@ -72,6 +73,10 @@ pl_code pl_curve_rows_make(pl_arena *a, const double *x, const double *y, size_t
 /* What blocks leave of a column: v holds n values and is overwritten; its last `left` values
  * are the result. One thread at a time where blocks are random. */
 void pl_curve_rows_leave(const pl_curve_rows *r, long double *v);
+
+/* v: n values that are over the root of the scatter already, overwritten: first their q parts along
+ * the blocks. z: rows, what the searches see of them. */
+void pl_curve_rows_turn(const pl_curve_rows *r, long double *v, double *z);
 
 /* Replaces v (n) by its part in the span of the block columns: the block effects of v, unit by
  * unit. Not with random blocks. */

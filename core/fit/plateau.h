@@ -45,6 +45,7 @@ typedef struct pl_curve_spec {
     size_t ndoubt;
     size_t bootstrap; /* draws, at most PL_BOOTSTRAP_DRAWS_MOST (bootstrap.h); 0: none */
     uint64_t seed;    /* of them, below PL_SEED_LIMIT */
+    bool residuals; /* beside them as many draws of the units' own residuals, and of whole boards */
     const char *wood; /* numbers: a row counts as a wood break when not 0; NULL: not counted */
     bool brief;       /* onset, state and contrasts only: no curves' numbers, bands or unit values;
                          what many fits in a row need */

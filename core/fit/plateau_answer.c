@@ -277,9 +277,11 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
         rc = fill_onset(g, p);
     if (!rc && g->spec->bootstrap) {
         pl_bootstrap *b;
+        size_t n;
 
-        rc = pl_bootstrap_onset(g, &b);
+        rc = pl_bootstrap_onset(g, &b, &n);
         p->bootstrap = b;
+        p->nbootstrap = n;
     }
     if (rc)
         return rc;

@@ -377,6 +377,7 @@ pl_code pl_plateau_recover(pl_plateau_group *g, pl_plateau *p)
     side->variance = p->variance;
     side->nvariance = p->nvariance;
     side->bootstrap = p->bootstrap;
+    side->nbootstrap = p->nbootstrap;
     if (least_between(&b) >= PL_RECOVERED_FROM) {
         *p = *side;
         p->recovered_leads = true;

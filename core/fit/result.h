@@ -239,7 +239,15 @@ typedef struct pl_between {
 } pl_between;
 
 /* The onset in readings drawn from the fit; stands beside the interval from the profile. */
+typedef enum pl_bootstrap_kind {
+    PL_BOOTSTRAP_NORMAL,    /* normal scatter of the fit's size */
+    PL_BOOTSTRAP_RESIDUALS, /* the units' own residuals, scaled by sqrt(units / df) */
+    PL_BOOTSTRAP_BOARDS     /* the same, whole blocks of them */
+} pl_bootstrap_kind;
+const char *pl_bootstrap_kind_name(pl_bootstrap_kind k); /* "normal", "residuals", "boards" */
 typedef struct pl_bootstrap {
+    pl_bootstrap_kind kind;
+    const char *block;     /* of boards: the column */
     size_t draws, without; /* without: draws that have no onset */
     uint64_t seed;
     pl_bounded onset; /* at: the median */
@@ -275,7 +283,8 @@ typedef struct pl_plateau {
     size_t nunit;
     const double *unit_x, *unit_y, *unit_adjusted, *unit_fitted, *unit_residual;
     const size_t *unit_row;        /* a row of the table that belongs to the unit */
-    const pl_bootstrap *bootstrap; /* NULL: not asked for, or not to be had */
+    const pl_bootstrap *bootstrap; /* nbootstrap, normal first; NULL: not asked, or not to be had */
+    size_t nbootstrap;
     double even_at; /* scatter in proportion to the mean: error_sd and the curves' residuals stand
                        at this mean; 0: alike everywhere */
     /* With random blocks: the answer that does not lead. One takes differences within blocks only,

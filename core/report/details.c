@@ -138,6 +138,13 @@ static char *limit_text(pl_arena *a, double x, bool open)
     return open ? pl_arena_str(a, "open") : pl_text_number(a, x, 4);
 }
 
+static void say_without(const pl_bootstrap *b, pl_text *t)
+{
+    if (b->without)
+        pl_text_add(t, "; %zu draws have no onset and count as open ends", b->without);
+    pl_text_put(t, ".\n");
+}
+
 /* The bootstrap beside the profile; both without what a rig may do. */
 static void add_bootstrap(pl_arena *a, const pl_plateau *p, pl_text *t)
 {
@@ -153,9 +160,17 @@ static void add_bootstrap(pl_arena *a, const pl_plateau *p, pl_text *t)
                 limit_text(a, o->high, o->high_open), b->draws, (unsigned long long)b->seed,
                 pl_text_number(a, b->onset.at, 4), limit_text(a, b->onset.low, b->onset.low_open),
                 limit_text(a, b->onset.high, b->onset.high_open));
-    if (b->without)
-        pl_text_add(t, "; %zu draws have no onset and count as open ends", b->without);
-    pl_text_put(t, ".\n");
+    say_without(b, t);
+    for (size_t i = 1; i < p->nbootstrap; i++) {
+        b = &p->bootstrap[i];
+        pl_text_add(t, "With %s in place of normal scatter: %s (%s to %s)",
+                    b->block ? pl_arena_printf(a, "the residuals of whole levels of %s", b->block)
+                             : "the joints' own residuals",
+                    pl_text_number(a, b->onset.at, 4),
+                    limit_text(a, b->onset.low, b->onset.low_open),
+                    limit_text(a, b->onset.high, b->onset.high_open));
+        say_without(b, t);
+    }
 }
 
 /* How units were taken to scatter, where it is not alike and with fixed blocks. */

@@ -134,9 +134,20 @@ static void add_scatter(pl_jval *object, const pl_plateau *p)
     }
 }
 
+static void add_bootstrap(pl_jval *o, const pl_bootstrap *b)
+{
+    pl_jadd_text(o, "kind", pl_bootstrap_kind_name(b->kind));
+    if (b->block)
+        pl_jadd_text(o, "block", b->block);
+    pl_jadd_whole(o, "draws", (long long)b->draws);
+    pl_jadd_whole(o, "without_onset", (long long)b->without);
+    pl_jadd_whole(o, "seed", (long long)b->seed);
+    pl_json_bounded(o, "onset", &b->onset);
+}
+
 static void add_plateau(pl_jval *list, const pl_plateau *p)
 {
-    pl_jval *o = pl_jadd_object(list, NULL), *group, *curves;
+    pl_jval *o = pl_jadd_object(list, NULL), *group, *curves, *b = NULL;
 
     pl_jadd_text(o, "response", p->response);
     pl_jadd_text(o, "unit", p->unit);
@@ -157,13 +168,11 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
         pl_json_bounded(o, "onset_without_rig", &p->onset_itself);
         pl_jadd_text(o, "rig_in_onset", p->doubted_rig);
     }
-    if (p->bootstrap) {
-        pl_jval *b = pl_jadd_object(o, "bootstrap");
-
-        pl_jadd_whole(b, "draws", (long long)p->bootstrap->draws);
-        pl_jadd_whole(b, "without_onset", (long long)p->bootstrap->without);
-        pl_jadd_whole(b, "seed", (long long)p->bootstrap->seed);
-        pl_json_bounded(b, "onset", &p->bootstrap->onset);
+    for (size_t i = 0; i < p->nbootstrap; i++) {
+        if (i < 2) /* the normal one; then those of residuals */
+            b = i ? pl_jadd_array(o, "bootstrap_of_residuals") : NULL;
+        add_bootstrap(i ? pl_jadd_object(b, NULL) : pl_jadd_object(o, "bootstrap"),
+                      &p->bootstrap[i]);
     }
     add_scatter(o, p);
     pl_json_bounded(o, "range_end", &p->range_end);

@@ -46,6 +46,13 @@ edit tread.json 's/"question"/"model": { "random": ["bord"] }, "question"/'
 refused 3 'did you mean "board"' fit x.json
 edit tread.json 's/"question"/"model": { "random": ["board"], "scatter": "in-proportion" }, "question"/'
 refused 3 "one of the two" fit x.json
+# draws beside the answer
+run 0 fit tread --bootstrap 200 --residuals --seed 3
+says "Bootstrap beside it, 200 draws"
+says "With the joints' own residuals in place of normal scatter"
+run 0 fit tread --bootstrap 200 --residuals --seed 3 --json
+says '"bootstrap_of_residuals"'
+refused 2 "no --bootstrap" fit tread --residuals
 # the lot drawn again, beside the answer and not kept
 run 0 fit tread --randomised 200 --seed 3
 says "If pressure did nothing, the lot alone would set its levels at least as far apart in"

@@ -7,6 +7,8 @@
 #include <omp.h>
 #endif
 
+#include "base/stream.h"
+#include "fit/curve_rows.h"
 #include "fit/plateau.h"
 #include "reference.h"
 
@@ -145,12 +147,103 @@ static void test_draws_without_an_onset(void **state)
     assert_true(s->onset.low_open && s->onset.high_open);
 }
 
+/* What a unit's scatter does to the rows of the searches: a reading taken through it is the rows'
+ * own. */
+static void test_units_are_seen_as_rows(void **state)
+{
+    bench *b = *state;
+    enum { N = 18, Q = 2 };
+    double x[N], y[N], block[N * Q], z[N];
+    long double v[N], sd[N];
+    pl_stream s;
+
+    pl_stream_init(&s, 3, PL_FOR_TEST, 0);
+    for (size_t i = 0; i < N; i++) {
+        x[i] = (double)(i % 6) * 0.3 + 0.1;
+        y[i] = 10 + pl_stream_normal(&s);
+        sd[i] = 0.8L + 0.05L * (long double)i;
+        block[i * Q] = i / 6 == 0 ? 1 : i / 6 == 2 ? -1 : 0;
+        block[i * Q + 1] = i / 6 == 1 ? 1 : i / 6 == 2 ? -1 : 0;
+    }
+    for (int kind = 0; kind < 3; kind++) { /* no blocks; blocks; blocks and uneven scatter */
+        const pl_curve_scatter scatter = { .sd = sd };
+        size_t q = kind ? Q : 0;
+        pl_curve_rows r;
+        double rest = 0;
+
+        assert_ok(
+            b, pl_curve_rows_make(b->a, x, y, N, block, q, kind == 2 ? &scatter : NULL, &r, &b->d));
+        for (size_t i = 0; i < N; i++) {
+            v[i] = kind == 2 ? y[i] / sd[i] : y[i];
+            rest += (double)(v[i] * v[i]);
+        }
+        pl_curve_rows_turn(&r, v, z);
+        for (size_t j = 0; j < q; j++)
+            rest -= (double)(v[j] * v[j]);
+        for (size_t k = 0; k < r.rows; k++) {
+            assert_rel("row", z[k], r.z[k], 1e-13);
+            rest -= z[k] * z[k];
+        }
+        assert_rel("rest", rest, r.rest, 1e-10);
+    }
+}
+
+/* R 4.2.2: as above with y <- fitted(f) + sample(e, 12, TRUE), e the residuals less their mean
+ * times sqrt(12 / 10). */
+static void test_residuals_against_nls_loop(void **state)
+{
+    bench *b = *state;
+    const pl_plateau *p = fitted(b, reference_table(b, "curves/Puromycin"),
+                                 &(pl_curve_spec){ .response = "rate",
+                                                   .over = "conc",
+                                                   .for_each = "state",
+                                                   .curves = &hyperbola,
+                                                   .ncurve = 1,
+                                                   .floor_fixed = true,
+                                                   .bootstrap = 20000,
+                                                   .residuals = true,
+                                                   .seed = 7 });
+    const pl_bootstrap *s = &p->bootstrap[1];
+
+    assert_int_equal(p->nbootstrap, 2); /* no boards */
+    assert_int_equal(s->kind, PL_BOOTSTRAP_RESIDUALS);
+    assert_abs("low", s->onset.low, 0.4912838519, 4 * 1.4142 * 0.000710);
+    assert_abs("median", s->onset.at, 0.5631694096, 4 * 1.4142 * 0.000297);
+    assert_abs("high", s->onset.high, 0.6237846319, 4 * 1.4142 * 0.000535);
+}
+
+/* Whole boards from 20 of them that hold the same, and not below: 24 boards, and 14. Boards of the
+ * first set differ in slope (invented): what they share shows in whole boards only. */
+static void test_whole_boards(void **state)
+{
+    bench *b = *state;
+    static const char *const board = "board";
+    pl_curve_spec spec = { .response = "strength",
+                           .over = "pressure",
+                           .blocks = &board,
+                           .nblock = 1,
+                           .bootstrap = 4000,
+                           .residuals = true,
+                           .seed = 5 };
+    const pl_plateau *p = fitted(b, reference_table(b, "curves/set_many-boards"), &spec);
+    double by_units, by_boards;
+
+    assert_int_equal(p->nbootstrap, 3);
+    assert_int_equal(p->bootstrap[2].kind, PL_BOOTSTRAP_BOARDS);
+    assert_string_equal(p->bootstrap[2].block, "board");
+    by_units = p->bootstrap[1].onset.high - p->bootstrap[1].onset.low;
+    by_boards = p->bootstrap[2].onset.high - p->bootstrap[2].onset.low;
+    assert_true(by_boards > 1.05 * by_units);
+    p = fitted(b, reference_table(b, "curves/set_even-boards"), &spec);
+    assert_int_equal(p->nbootstrap, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_against_nls_loop),
-        TEST(test_threads_change_no_bit),
-        TEST(test_no_scatter_no_spread),
+        TEST(test_units_are_seen_as_rows), TEST(test_residuals_against_nls_loop),
+        TEST(test_whole_boards),           TEST(test_against_nls_loop),
+        TEST(test_threads_change_no_bit),  TEST(test_no_scatter_no_spread),
         TEST(test_draws_without_an_onset),
     };
 

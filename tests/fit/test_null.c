@@ -6,6 +6,7 @@
 
 #include "base/stream.h"
 #include "linear_support.h"
+#include "null.h"
 
 #define BOARDS 8
 #define ROWS (4 * BOARDS)
@@ -55,19 +56,10 @@ static void draw(layout *l, pl_stream *s)
         l->y[i] = board[l->columns[1].text[i][1] - '0'] + pl_stream_normal(s);
 }
 
-static void within(const char *what, int alarms, int draws, double low, double high)
-{
-    double rate = (double)alarms / draws, error = 4 * sqrt(0.05 * 0.95 / draws);
-
-    printf("    %-38s %6d experiments, false alarms %5.2f %%\n", what, draws, 100 * rate);
-    if (!(rate >= low - error && rate <= high + error))
-        fail_msg("%s: %.4f false alarms, wanted %g to %g", what, rate, low, high);
-}
-
 static void test_strata(void **state)
 {
     bench *b = *state;
-    const int draws = getenv("PLATEN_LONG") ? 20000 : 1000;
+    const int draws = null_draws(20000, 1000);
     int wood = 0, pressure = 0, t = 0;
     static const char *const levels[] = { "p0", "p3" };
     const double w[] = { 1, -1 };
@@ -92,15 +84,15 @@ static void test_strata(void **state)
         t += f.contrasts[0].p < 0.05;
         pl_arena_reset(b->a, mark);
     }
-    within("F between boards", wood, draws, 0.05, 0.05);
-    within("F within boards", pressure, draws, 0.05, 0.05);
-    within("t of one contrast", t, draws, 0.05, 0.05);
+    null_rate(NULL_EXACT, "F of wood, between boards", wood, draws);
+    null_rate(NULL_EXACT, "F of pressure, within boards", pressure, draws);
+    null_rate(NULL_EXACT, "t of one contrast of pressures", t, draws);
 }
 
 static void test_random_boards(void **state)
 {
     bench *b = *state;
-    const int draws = getenv("PLATEN_LONG") ? 20000 : 1000;
+    const int draws = null_draws(20000, 1000);
     int wood = 0, pressure = 0;
     pl_linear_spec spec = spec_of(
         b, (wish){ .response = "y", .effects = "wood; pressure", .randoms = "board" });
@@ -122,8 +114,9 @@ static void test_random_boards(void **state)
         pressure += f.beside->effects[1].p < 0.05;
         pl_arena_reset(b->a, mark);
     }
-    within("uneven random boards, between", wood, draws, 0.035, 0.07);
-    within("uneven random boards, within", pressure, draws, 0.035, 0.07);
+    null_rate(NULL_APPROXIMATE, "one joint in five lost, F of wood (Kenward & Roger 1997)", wood,
+              draws);
+    null_rate(NULL_APPROXIMATE, "the same, F of pressure", pressure, draws);
 }
 
 int main(void)

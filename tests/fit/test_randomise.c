@@ -10,6 +10,7 @@
 
 #include "base/stream.h"
 #include "fit/randomise.h"
+#include "null.h"
 #include "reference/worked/worked.h"
 #include "support.h"
 
@@ -232,8 +233,7 @@ static void false_alarms(bench *b, const char *what, size_t k, size_t nblock, do
         alarms += out.p <= 0.05;
         pl_arena_reset(b->a, mark);
     }
-    print_message("    %-34s %6d experiments, false alarms %5.2f %%\n", what, experiments,
-                  100.0 * alarms / experiments);
+    null_rate(exact < 0.05 || round_to > 0 ? NULL_DISCRETE : NULL_EXACT, what, alarms, experiments);
     assert_true(alarms <= exact * experiments + error);
     if (round_to <= 0)
         assert_true(alarms >= exact * experiments - error);

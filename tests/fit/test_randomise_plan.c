@@ -8,6 +8,7 @@
 
 #include "base/stream.h"
 #include "fit/randomise.h"
+#include "null.h"
 
 static const char *const pastes[] = { "a", "b", "c", "d" };
 static const char *const rooms[] = { "cold", "warm", "hot" };
@@ -290,11 +291,10 @@ static void test_cannot(void **state)
 
 /* How often nothing is taken for something: a guarded order, boards cut short, whole plots. Each
  * experiment draws its own plan and its own readings; boards and sessions scatter. */
-static void rates(bench *b, const char *what, shop *w, unsigned n, size_t factor, uint64_t draws,
-                  int experiments)
+static void rates(bench *b, null_kind kind, const char *what, shop *w, unsigned n, size_t factor,
+                  uint64_t draws, int experiments)
 {
     int alarms = 0;
-    double rate, error = 4 * sqrt(0.05 * 0.95 / experiments);
 
     for (int i = 0; i < experiments; i++) {
         pl_mark mark = pl_arena_mark(b->a);
@@ -318,37 +318,34 @@ static void rates(bench *b, const char *what, shop *w, unsigned n, size_t factor
         alarms += test_of(b, w, p, &s, factor, draws).p <= 0.05;
         pl_arena_reset(b->a, mark);
     }
-    rate = (double)alarms / experiments;
-    printf("    %-38s %6d experiments, false alarms %5.2f %%\n", what, experiments, 100 * rate);
-    if (rate > 0.05 + error || rate < 0.02 - error)
-        fail_msg("%s: %.4f false alarms", what, rate);
+    null_rate(kind, what, alarms, experiments);
 }
 
 static void test_rates(void **state)
 {
     bench *b = *state;
-    const int n = getenv("PLATEN_LONG") ? 20000 : 300;
+    const int n = null_draws(20000, 300);
     shop w;
 
     shop_open(&w);
     shop_pressure(b, &w, 4, false);
     shop_boards(&w, "", 4, 4);
     w.s.times.session_s = 1e6;
-    rates(b, "plan drawn again: complete boards", &w, 4, 0, 99, n);
+    rates(b, NULL_EXACT, "plan drawn again: complete boards", &w, 4, 0, 99, n);
 
     shop_open(&w);
     shop_pressure(b, &w, 5, false);
     shop_boards(&w, "", 5, 4);
     w.s.times.session_s = 1e6;
-    rates(b, "plan drawn again: short boards", &w, 4, 0, 99, n);
+    rates(b, NULL_EXACT, "plan drawn again: short boards", &w, 4, 0, 99, n);
 
     shop_open(&w);
     shop_words(b, &w, "room", rooms, 3, false);
     w.factors[0].hard = 1;
     shop_words(b, &w, "paste", pastes, 2, false);
     w.s.times.session_s = 1e6;
-    rates(b, "plan drawn again: whole plots, counted", &w, 3, 0, 99, n);
-    rates(b, "plan drawn again: within them, counted", &w, 3, 1, 99, n);
+    rates(b, NULL_DISCRETE, "plan drawn again: whole plots, counted", &w, 3, 0, 99, n);
+    rates(b, NULL_DISCRETE, "plan drawn again: within them, counted", &w, 3, 1, 99, n);
 }
 
 int main(void)
