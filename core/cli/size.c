@@ -8,6 +8,7 @@
 #include "cli/picture.h"
 #include "cli/size_ask.h"
 #include "cli/size_of.h"
+#include "cli/telling.h"
 #include "size/costs.h"
 
 enum {
@@ -201,6 +202,21 @@ static pl_code from_study(pl_run *run, pl_size_question *q, const pl_study **pla
     return rc;
 }
 
+/* Told how far it is; Ctrl-C leaves out what is not known yet. */
+static pl_code find(pl_run *run, pl_size_question *q, const pl_size_answer **answer)
+{
+    pl_telling t;
+    pl_code rc;
+
+    q->watch = pl_telling_watch;
+    q->self = &t;
+    pl_telling_begin(&t);
+    rc = pl_size_find(run->arena, q, answer, &run->diags);
+    pl_telling_end(&t);
+    q->watch = NULL;
+    return rc;
+}
+
 static pl_code run_size(pl_run *run)
 {
     pl_size_options *o = run->options;
@@ -232,15 +248,15 @@ static pl_code run_size(pl_run *run)
     if (o->glue_ups)
         q.glue_ups_per_level = (unsigned)o->glue_ups;
     if (!rc)
-        rc = pl_size_find(run->arena, &q, &answer, &run->diags);
+        rc = find(run, &q, &answer);
     if (!rc)
         rc = pl_size_try(run, o, &q, answer, &tried);
     if (rc)
         return rc;
     rc = pl_size_say(run, s, &q, answer, tried);
-    if (!rc && tried && tried->answer->stopped)
+    if (!rc && (answer->stopped || (tried && tried->answer->stopped)))
         return pl_fail(&run->diags, PL_EPREC, "size", .found = "stopped by hand",
-                       .expected = "all numbers drawn");
+                       .expected = "all that was asked");
     if (!rc && !answer->need && !q.glue_ups_per_level)
         rc = pl_fail(&run->diags, PL_EUNFIT, "size",
                      .found = pl_arena_printf(run->arena, "no number up to %u is enough", q.cap),

@@ -11,7 +11,6 @@
 #include "size/planned.h"
 
 #define PLANS_MOST 3u /* glue-ups of each treatment in the plan that is read */
-#define SEED 1u       /* of that plan: the draw moves labels, not what can be told */
 
 bool pl_size_is_arranged(const pl_study *s)
 {
@@ -59,7 +58,7 @@ static pl_code weigh(reader *k, const pl_linear_contrast *c, double size, double
     pl_stream r;
     pl_code rc;
 
-    pl_stream_init(&r, SEED, PL_FOR_SCATTER, 0);
+    pl_stream_init(&r, PL_SIZE_PLAN_SEED, PL_FOR_SCATTER, 0);
     for (size_t i = 0; i < k->p.table->nrow; i++)
         k->p.y[i] = pl_stream_normal(&r);
     rc = fit_it(k, c);
@@ -288,7 +287,7 @@ static void set_error(reader *k)
 static pl_code read_plan(reader *k)
 {
     size_t n = k->s->nfactor;
-    pl_code rc = pl_planned_open(k->a, k->s, k->n, SEED, &k->p, k->d);
+    pl_code rc = pl_planned_open(k->a, k->s, k->n, PL_SIZE_PLAN_SEED, &k->p, k->d);
 
     if (rc)
         return rc;

@@ -10,6 +10,10 @@
 
 #include "size/size.h"
 
+/* The seed of the plan that is read. Where boards do not hold whole sets another draw gives the
+ * shorter end to other factors, which moves chances by a point or two. */
+#define PL_SIZE_PLAN_SEED 1u
+
 /* Is it one of them? Squares are not: their formulas are size.c's. */
 bool pl_size_is_arranged(const pl_study *s);
 

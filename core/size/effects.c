@@ -7,12 +7,6 @@
 #include "size/power.h"
 #include "size/precision.h"
 
-/* Blocks of all groups with n of each treatment. */
-static double blocks_of(const pl_size_question *q, unsigned n)
-{
-    return q->groups * ceil((double)n * pl_size_replicate(q) / q->block_size);
-}
-
 /* Sum of squares of the places about their mean, over the square of their span. */
 static double spread_of(const pl_size_effect *e)
 {
@@ -46,7 +40,7 @@ static double noncentrality(const pl_size_effect *e, double units)
  * setting. */
 static double outer_of(const pl_size_question *q, unsigned n)
 {
-    return blocks_of(q, n) * q->outer / q->groups;
+    return pl_size_blocks(q, n) * q->outer / q->groups;
 }
 
 static void judge_outer(const pl_size_question *q, const pl_size_effect *e, unsigned n,
@@ -56,7 +50,7 @@ static void judge_outer(const pl_size_question *q, const pl_size_effect *e, unsi
     double sd = pl_size_sd(q), b = q->between_blocks;
 
     r->df2 = outer - q->outer;
-    r->sd = sqrt(q->between_outer * q->between_outer + b * b * outer / blocks_of(q, n) +
+    r->sd = sqrt(q->between_outer * q->between_outer + b * b * outer / pl_size_blocks(q, n) +
                  sd * sd * outer / all);
     *per_D2 = noncentrality(e, outer);
 }
@@ -65,10 +59,10 @@ static void judge_outer(const pl_size_question *q, const pl_size_effect *e, unsi
 static void judge_between(const pl_size_question *q, const pl_size_effect *e, unsigned n,
                           pl_size_effect_row *r, double *per_D2)
 {
-    double all = (double)n * pl_size_replicate(q) * q->groups, blocks = blocks_of(q, n);
+    double all = (double)n * pl_size_replicate(q) * q->groups, blocks = pl_size_blocks(q, n);
     double sd = pl_size_sd(q);
 
-    r->df2 = blocks - q->groups;
+    r->df2 = blocks - pl_size_sets(q);
     if (q->outer) /* compared within outer ones */
         r->df2 -= outer_of(q, n) - q->outer;
     r->sd = sqrt(q->between_blocks * q->between_blocks + sd * sd * blocks / all);

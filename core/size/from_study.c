@@ -339,19 +339,6 @@ static double beyond_two(const pl_study *s, const pl_size_question *q)
     return sum;
 }
 
-/* Groups that share boards differ within them too. */
-static double shared_groups(const pl_study *s, const pl_size_question *q)
-{
-    int with = pl_study_with_board(s);
-    double apart = 1;
-
-    if (!q->block_size || q->columns || pl_study_layers(s))
-        return 0;
-    if (with >= 0 && q->groups % s->factors[with].nlevel == 0)
-        apart = (double)s->factors[with].nlevel;
-    return q->groups - apart;
-}
-
 /* Every factor, a line along those that are numbers, and every two that may meet. */
 static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, pl_diags *d)
 {
@@ -391,7 +378,7 @@ static pl_code set_effects(pl_arena *a, const pl_study *s, pl_size_question *q, 
             e->outer = outermost(s, q, i) && outermost(s, q, k);
         }
     if (full && s->nfactor <= FACTORS_COUNTED)
-        q->other_df += shared_groups(s, q) - beyond_two(s, q);
+        q->other_df -= beyond_two(s, q);
     return PL_OK;
 }
 
@@ -415,6 +402,19 @@ static void set_common(const pl_study *s, pl_size_question *out)
     out->glue_ups_per_level = s->glue_ups_per_level;
 }
 
+/* Groups share boards, but for those that boards make. */
+static void set_shared(const pl_study *s, pl_size_question *q)
+{
+    int with = pl_study_with_board(s);
+    unsigned apart = 1;
+
+    if (!q->block_size || q->columns || q->runs || pl_study_layers(s))
+        return;
+    if (with >= 0 && q->groups % s->factors[with].nlevel == 0)
+        apart = (unsigned)s->factors[with].nlevel;
+    q->shared = q->groups / apart;
+}
+
 pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out, pl_diags *diags)
 {
     pl_code rc = check_pilot(a, s, diags);
@@ -428,6 +428,7 @@ pl_code pl_size_from_study(pl_arena *a, const pl_study *s, pl_size_question *out
         rc = pl_size_is_arranged(s) ? pl_size_arranged(a, s, out, diags)
                                     : set_effects(a, s, out, diags);
     }
+    set_shared(s, out);
     return rc ? rc : set_worth(a, s, out, diags);
 }
 

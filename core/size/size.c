@@ -64,14 +64,25 @@ unsigned pl_size_replicate(const pl_size_question *q)
     return q->runs ? q->runs : q->levels * q->across;
 }
 
+double pl_size_sets(const pl_size_question *q)
+{
+    return (double)q->groups / (q->shared ? q->shared : 1);
+}
+
+double pl_size_blocks(const pl_size_question *q, unsigned n)
+{
+    double sets = pl_size_sets(q), units = (double)n * pl_size_replicate(q) * q->groups / sets;
+
+    return sets * (q->block_size ? ceil(units / q->block_size) : 1);
+}
+
 double pl_size_error_df(const pl_size_question *q, unsigned n)
 {
-    double units = (double)n * pl_size_replicate(q), blocks = 1, df, k = q->columns;
+    double sets = pl_size_sets(q), units = (double)n * pl_size_replicate(q) * q->groups,
+           k = q->columns,
+           df = units - pl_size_blocks(q, n) - (q->levels * (double)q->groups - sets) - q->other_df;
 
-    if (q->block_size)
-        blocks = ceil(units / q->block_size);
-    df = q->groups * (units - blocks - (q->levels - 1.0)) - q->other_df;
-    return q->columns ? df - ceil(q->groups * units / (k * k)) * (k - 1) : df;
+    return q->columns ? df - ceil(units / (k * k)) * (k - 1) : df;
 }
 
 double pl_size_efficiency(const pl_size_question *q)
@@ -184,7 +195,15 @@ typedef struct sizing {
     const pl_size_aim *aim;
     double sd;
     pl_size_doubt doubt;
+    struct weighing *weighing;
 } sizing;
+
+/* How much of what a pilot leaves open has been weighed: numbers looked at, of about so many. */
+typedef struct weighing {
+    double looked, of;
+    bool stopped;
+} weighing;
+#define LOOKS 44 /* a search by halving, and the rows of a table */
 
 /* Chance that both what is asked comes out and the interval is narrow enough, each as far as
  * it is asked. */
@@ -206,6 +225,18 @@ static outcome at_sd(const sizing *z, unsigned n, pl_size_test test, double sd)
     return o;
 }
 
+static bool stopped(const sizing *z)
+{
+    weighing *w = z->weighing;
+
+    if (w && !w->stopped && z->q->watch) {
+        w->of = fmax(w->of, w->looked + 1);
+        w->stopped = z->q->watch(z->q->self, w->looked / w->of);
+        w->looked++;
+    }
+    return w && w->stopped;
+}
+
 static outcome found(const sizing *z, unsigned n, pl_size_test test, pl_size_basis basis)
 {
     outcome sum = { 0, 0 };
@@ -214,7 +245,7 @@ static outcome found(const sizing *z, unsigned n, pl_size_test test, pl_size_bas
         return at_sd(z, n, test, z->sd);
     if (basis == PL_SIZE_AT_UPPER)
         return at_sd(z, n, test, z->doubt.upper);
-    if (z->doubt.n < 2)
+    if (z->doubt.n < 2 || stopped(z))
         return (outcome){ NAN, NAN };
     for (size_t i = 0; i < z->doubt.n; i++) {
         outcome o = at_sd(z, n, test, z->doubt.sd[i]);
@@ -285,12 +316,15 @@ static double searched(const void *ctx, unsigned n)
 static unsigned smallest_enough(const sizing *z, pl_size_test test, pl_size_basis basis)
 {
     search s = { z, test, basis };
+    unsigned n;
 
     if ((basis == PL_SIZE_AT_UPPER && isnan(z->doubt.upper)) ||
         (basis == PL_SIZE_ASSURED && z->doubt.n < 2))
         return 0;
-    return pl_size_whole(z->q,
-                         pl_least_n(searched, &s, 1 - z->q->miss_at_most, least_n(z), z->q->cap));
+    n = pl_least_n(searched, &s, 1 - z->q->miss_at_most, least_n(z), z->q->cap);
+    if (basis == PL_SIZE_ASSURED && z->weighing && z->weighing->stopped)
+        return 0;
+    return pl_size_whole(z->q, n);
 }
 
 static pl_size_limits limits_of(const sizing *z, unsigned n)
@@ -457,6 +491,7 @@ pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answe
 {
     pl_code rc = check(q, diags);
     sizing z = plain_sizing(q);
+    weighing weighed = { .of = LOOKS };
     pl_size_answer *w;
     unsigned asked, *need;
 
@@ -464,6 +499,7 @@ pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answe
         rc = pl_size_doubt_of(a, q, &z.doubt, diags);
     if (rc)
         return rc;
+    z.weighing = &weighed;
     if (!(w = PL_NEW(a, pl_size_answer)))
         return pl_nomem(diags);
     w->sd = z.sd;
@@ -476,6 +512,7 @@ pl_code pl_size_find(pl_arena *a, const pl_size_question *q, const pl_size_answe
     w->advised = q->from == PL_SCATTER_KNOWN ? w->need : find_row(w, need[PL_SIZE_AT_UPPER]);
     asked = q->glue_ups_per_level ? q->glue_ups_per_level : need[PL_SIZE_AS_GIVEN];
     w->limits = limits_of(&z, asked ? asked : q->cap);
+    w->stopped = weighed.stopped;
     *out = w;
     return PL_OK;
 }

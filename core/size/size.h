@@ -79,6 +79,7 @@ typedef struct pl_size_question {
     unsigned across;       /* glue-ups of a level in one replicate of a group; 1 */
     unsigned columns;      /* sessions that cross the blocks in squares of so many; 0: none */
     double other_df;       /* of what else is fitted beside levels, groups and blocks; 0 */
+    unsigned shared;       /* groups that lie in the same blocks; 0: 1, each has its own */
     unsigned step;     /* numbers per level that the design can have are multiples of it; 0: 1 */
     unsigned runs;     /* glue-ups of one replicate of a group; 0: levels x across */
     double each_worth; /* glue-ups of a level, without blocks, that a replicate is worth; 0:
@@ -114,6 +115,9 @@ typedef struct pl_size_question {
     /* low-tail: the percentile (0.05) and how sure its lower limit is to be (0.95);
      * worth_noticing is how far the limit may fall short of the true value */
     double percentile, confidence;
+    /* Asked while what a pilot leaves open is weighed, which may take seconds; NULL: nobody is. */
+    bool (*watch)(void *self, double done); /* done: 0 to 1; true: leave the rest of that out */
+    void *self;
 } pl_size_question;
 
 /* One question with the defaults above; levels, worth_noticing and sd are missing. */
@@ -157,6 +161,7 @@ typedef struct pl_size_limits {
 typedef struct pl_size_answer {
     double sd;       /* of the mean of one glue-up */
     double sd_upper; /* NAN for a known scatter */
+    bool stopped;    /* by the watch: what a pilot leaves open is not weighed in */
     pl_size_row *table;
     size_t nrow;
     /* smallest number per level that is enough, for the width too where it is asked; 0: not
@@ -225,6 +230,9 @@ double pl_size_error_df(const pl_size_question *q, unsigned n);
 double pl_size_efficiency(const pl_size_question *q);
 /* n, or the next larger number that the design can have; 0 of 0 and beyond the cap. */
 unsigned pl_size_whole(const pl_size_question *q, unsigned n);
+/* Blocks of all groups with n of each treatment, and sets of groups that share none. */
+double pl_size_blocks(const pl_size_question *q, unsigned n);
+double pl_size_sets(const pl_size_question *q);
 /* Glue-ups of one replicate of a group. */
 unsigned pl_size_replicate(const pl_size_question *q);
 /* Glue-ups without blocks that n of a level are worth: n x across x efficiency. */

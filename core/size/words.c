@@ -153,6 +153,11 @@ static void say_doubt(pl_text *t, const pl_size_question *q, const pl_size_answe
     pl_text_put(t, ".\n");
     if (q->from != PL_SCATTER_PILOT)
         return;
+    if (w->stopped) {
+        pl_text_add(t, "Stopped by hand before all that those %.0f leave open was weighed.\n",
+                    q->sd_df + 1);
+        return;
+    }
     pl_text_add(t, "Weighing all that those %.0f leave open, success %s takes ", q->sd_df + 1,
                 pl_size_asked(t, 1 - q->miss_at_most));
     say_within(t, need[PL_SIZE_ASSURED], q->cap);
@@ -224,7 +229,7 @@ char *pl_size_pilot_words(pl_arena *a, const pl_size_question *q, const pl_size_
                         pilot);
         else
             pl_text_put(&t, "No pilot saves more than it takes; so few are best made at once.\n");
-    } else if (q->from == PL_SCATTER_PILOT && !isnan(q->worth_noticing) &&
+    } else if (q->from == PL_SCATTER_PILOT && !isnan(q->worth_noticing) && !w->stopped &&
                (!assured || assured > n)) {
         pilot = pl_size_pilot_for(q, n);
         if (pilot)

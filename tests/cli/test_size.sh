@@ -174,4 +174,16 @@ run 0 size "$top/designs/four-dials.json" --json
 valid
 says '"kind": "meeting"'
 
+# stopped by hand while what a pilot leaves open is weighed: the rest is said
+"$platen" size --as-good-as "95 %" --both-sides --scatter "12 %" --scatter-from 8 >out 2>err &
+pid=$!
+sleep 1
+kill -INT $pid
+wait $pid
+got=$?
+[ "$got" -eq 1 ] || fail "stopped by hand: exit $got, wanted 1"
+says "To be on the safe side make"
+says "Stopped by hand before"
+warns "stopped by hand"
+
 finish

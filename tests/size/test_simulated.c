@@ -8,6 +8,7 @@
 #include "asked.h"
 #include "base/stream.h"
 #include "fit/compare.h"
+#include "size/arranged.h"
 #include "size/planned.h"
 
 #define COUNTERS_MOST 24
@@ -59,7 +60,7 @@ static void open_sim(bench *b, sim *m, const char *design, const char *text, uns
     const pl_study *s = study_of(b, design, text);
 
     *m = (sim){ .b = b, .n = n };
-    assert_ok(b, pl_planned_open(b->a, s, n, 11, &m->p, &b->d));
+    assert_ok(b, pl_planned_open(b->a, s, n, PL_SIZE_PLAN_SEED, &m->p, &b->d));
     assert_ok(b, pl_size_from_study(b->a, s, &m->q, &b->d));
     m->mu = PL_NEWN(b->a, m->p.table->nrow, double);
     m->sd = pl_size_sd(&m->q);
