@@ -90,11 +90,11 @@ static void cell(const struct truth *t, bool named, size_t n, double cv, size_t 
         one_study(t, named, n, cv, i, truth, &c);
     qsort(c.ratio, c.finite, sizeof *c.ratio, rising);
     share = (double)c.held / N;
-    print_message("%s, %s, %zu a level, %g %%: %.1f %% hold %.3f, %.1f %% open, median width "
-                  "a factor %.2f, reached %.3f, not reached %.4f\n",
-                  t->name, named ? "named" : "averaged", n, 100 * cv, 100 * share, truth,
+    print_message("| %s, onset %.3f, %s | %zu, %g %% | holds %.1f %% | open %.1f %% | width %.2f | "
+                  "reached %.2f %% | not reached %.2f %% |\n",
+                  t->name, truth, named ? "named" : "averaged", n, 100 * cv, 100 * share,
                   100 * (double)c.open / N, c.finite ? c.ratio[c.finite / 2] : NAN,
-                  (double)c.reached / N, (double)c.not_reached / N);
+                  100 * (double)c.reached / N, 100 * (double)c.not_reached / N);
     assert_true(share >= least - 3 * sqrt(least * (1 - least) / N));
     assert_true(share <= most + 3 * sqrt(most * (1 - most) / N));
     if (t->rises_on) /* false `reached`, and the mirror, at most 2.5 % */
