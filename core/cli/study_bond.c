@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "fit/bond_curve.h"
 #include "fit/matching.h"
 #include "fit/study_effects.h"
 #include "report/say.h"
@@ -128,26 +129,51 @@ static pl_code make_spec(pl_run *run, const pl_study *s, const pl_plan *plan, co
     return rc ? rc : wood_effects(run, s, out);
 }
 
-pl_code pl_study_bond(pl_run *run, const pl_study *s, const pl_joined *joined, pl_fit_answer *f)
+pl_code pl_study_bond(pl_run *run, const pl_study *s, const pl_joined *joined, pl_fit_answer *f,
+                      pl_study_links *links)
 {
     pl_bond_fit *fit = PL_NEW(run->arena, pl_bond_fit);
     pl_diags said = run->diags; /* the linear model says the same of effects and blocks */
     const pl_table *wide = joined->held;
-    pl_bond_spec spec;
     pl_code rc;
 
+    links->table = NULL;
     if (!fit)
         return pl_nomem(&run->diags);
     if (!any_bound(joined->held))
         return PL_OK;
     pl_diags_init(&run->diags, run->arena);
-    rc = make_spec(run, s, f->plan, joined->held, &spec, &wide);
+    rc = make_spec(run, s, f->plan, joined->held, &links->spec, &wide);
     said.out_of_memory |= run->diags.out_of_memory;
     run->diags = said;
     if (rc)
         return rc == PL_ENOMEM ? pl_nomem(&run->diags) : PL_OK;
-    rc = pl_fit_bond(run->arena, wide, &spec, fit, &run->diags);
+    rc = pl_fit_bond(run->arena, wide, &links->spec, fit, &run->diags);
     f->bond = rc ? NULL : fit;
+    links->table = rc ? NULL : wide;
+    return rc;
+}
+
+pl_code pl_study_bond_curves(pl_run *run, const pl_study *s, const pl_study_links *links,
+                             pl_fit_answer *f)
+{
+    pl_plateau *list;
+    pl_code rc;
+
+    if (!links->table || !f->spec || !f->bond->bond.own)
+        return PL_OK;
+    rc = pl_bond_curves(run->arena, links->table, &links->spec, PL_LINK_BOND, f->spec, &list,
+                        &f->nbond_plateau, &run->diags);
+    for (size_t i = 0; i < f->nbond_plateau; i++)
+        list[i].over = s->factors[s->question.over].name; /* what the tester calls it */
+    f->bond_plateaus = rc ? NULL : list;
+    if (rc || !f->bond->handling)
+        return rc;
+    rc = pl_bond_curves(run->arena, links->table, &links->spec, PL_LINK_UNHANDLED, f->spec, &list,
+                        &f->nbond_plateau, &run->diags);
+    for (size_t i = 0; i < f->nbond_plateau; i++)
+        list[i].over = s->factors[s->question.over].name;
+    f->unhandled_plateaus = rc ? NULL : list;
     return rc;
 }
 

@@ -460,6 +460,7 @@ static pl_code add_cannot(pl_run *run, const pl_loaded *l, pl_fit_answer *f)
 static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *joined,
                           pl_fit_answer *f)
 {
+    pl_study_links links;
     pl_code rc = PL_OK;
 
     *f = (pl_fit_answer){ .source = l->study->name,
@@ -471,9 +472,11 @@ static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *join
                           .planned = joined->planned,
                           .broken = joined->broken,
                           .used = joined->used };
-    rc = pl_study_bond(run, l->study, joined, f);
+    rc = pl_study_bond(run, l->study, joined, f, &links);
     if (!rc && l->study->question.over >= 0)
         rc = fit_curves(run, l, f);
+    if (!rc)
+        rc = pl_study_bond_curves(run, l->study, &links, f);
     if (!rc)
         rc = fit_linear(run, l->study, f->table, f);
     return rc;

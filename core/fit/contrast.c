@@ -120,25 +120,22 @@ static bool family_make(pl_arena *a, const pl_level_fit *fit, bool fall, family 
         return false;
     for (size_t i = 1; i < K; i++)
         for (size_t j = i + 1; j <= K; j++) {
-            /* rise: levels 1..i against i+1..j. Fall, the mirror: levels K-j+1..K-i against
-             * K-i+1..K. Counted from 1 here. */
-            size_t one_from = fall ? K - i : 0, one_to = fall ? K - 1 : i - 1;
-            size_t two_from = fall ? K - j : i, two_to = fall ? K - i - 1 : j - 1;
             double *c = f->c + f->n * K, v = 0, difference = 0;
             pl_step *s = &f->steps[f->n++];
 
-            for (size_t k = one_from; k <= one_to; k++)
-                c[k] = -1.0 / (double)(one_to - one_from + 1);
-            for (size_t k = two_from; k <= two_to; k++)
-                c[k] = 1.0 / (double)(two_to - two_from + 1);
+            *s = pl_contrast_runs(K, i, j, fall);
+            for (size_t k = s->lower_from; k <= s->lower_to; k++)
+                c[k] = -1.0 / (double)(s->lower_to - s->lower_from + 1);
+            for (size_t k = s->upper_from; k <= s->upper_to; k++)
+                c[k] = 1.0 / (double)(s->upper_to - s->upper_from + 1);
             for (size_t k = 0; k < K; k++) {
                 difference += c[k] * fit->mean[k];
                 for (size_t l = 0; l < K; l++)
                     v += c[k] * fit->cov[k * K + l] * c[l];
             }
-            *s = (pl_step){ one_from, one_to,     two_from,
-                            two_to,   difference, fit->residual.sd * sqrt(v),
-                            0,        NAN };
+            s->difference = difference;
+            s->se = fit->residual.sd * sqrt(v);
+            s->point = NAN;
             /* no scatter at all: every difference is shown, none is not */
             s->t = s->se > 0        ? difference / s->se
                    : difference > 0 ? DBL_MAX

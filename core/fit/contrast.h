@@ -34,6 +34,17 @@ typedef struct pl_level_fit {
 pl_code pl_level_means(pl_arena *a, const pl_curve_rows *rows, const size_t *level, size_t K,
                        pl_level_fit *out, pl_diags *d);
 
+/* The contrast of runs i and j (0 < i < j <= K, counted from 1) of K levels. A rise: levels 1..i
+ * against i+1..j; a fall, the mirror: K-i+1..K against K-j+1..K-i. */
+static inline pl_step pl_contrast_runs(size_t K, size_t i, size_t j, bool fall)
+{
+    return fall ? (pl_step){ .lower_from = K - i,
+                             .lower_to = K - 1,
+                             .upper_from = K - j,
+                             .upper_to = K - i - 1 }
+                : (pl_step){ .lower_to = i - 1, .upper_from = i, .upper_to = j - 1 };
+}
+
 typedef struct pl_contrasts {
     bool tested; /* false: no error to judge by, or too many levels */
     bool rise_shown, fall_shown;

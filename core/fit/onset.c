@@ -21,19 +21,26 @@
 /* Sums of squares closer than this share are one: searches leave about 1e-14. */
 #define SAME 1e-13
 
+typedef struct averaged {
+    pl_curve_model *const *models;
+    size_t n;
+    pl_curve_held held;
+} averaged;
+
 /* A(t) of the model-averaged tail area. */
-static double onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held held, double t)
+static double onset_tail(void *self, double t)
 {
+    const averaged *all = self;
     double A = 0;
 
-    for (size_t k = 0; k < n; k++) {
-        pl_curve_model *m = models[k];
-        double place = held == PL_HELD_ONSET ? m->onset : m->end;
+    for (size_t k = 0; k < all->n; k++) {
+        pl_curve_model *m = all->models[k];
+        double place = all->held == PL_HELD_ONSET ? m->onset : m->end;
         double more, r;
 
         if (m->weight < WEIGHT_LEAST)
             continue;
-        more = pl_curve_model_held(m, held, t) - m->best.ss;
+        more = pl_curve_model_held(m, all->held, t) - m->best.ss;
         /* rounding of the sums is no evidence, only the side is; no scatter at all: 0/0 */
         r = sqrt(fmax(more, SAME * m->best.ss) / m->s2);
         if (isnan(r) || place == t)
@@ -44,9 +51,8 @@ static double onset_tail(pl_curve_model *const *models, size_t n, pl_curve_held 
 }
 
 typedef struct scan {
-    pl_curve_model *const *models;
-    size_t n;
-    pl_curve_held held;
+    pl_onset_tail tail;
+    void *self;
     size_t nt;
     double *t, *A;
     const double *plain; /* A without the rigs' error */
@@ -93,7 +99,7 @@ static double tail_at(const scan *s, double t)
     double A = 0;
 
     if (!r || !s->error || !(r->relative > 0))
-        return onset_tail(s->models, s->n, s->held, t);
+        return s->tail(s->self, t);
     for (size_t k = 0; k < ERRORS; k++) /* no rig is off by its whole reading */
         A += tail_tabled(s, t / fmax(1 + r->relative * s->error[k], 0.05));
     return A / ERRORS;
@@ -180,17 +186,28 @@ pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n,
                            const double *levels, size_t K, const pl_rig_doubt *doubts,
                            size_t ndoubt, pl_bounded *out, pl_diags *d)
 {
-    scan s = { .models = models, .n = n, .held = held, .step = INFINITY };
-    double *plain, *error;
-    const size_t stride = K / (2 * LOOKS) + 1;
-    size_t looks = K > 1 ? LOOKS / (K - 1) : 0;
+    averaged all = { models, n, held };
 
     *out = (pl_bounded){ NAN, NAN, NAN, true, true };
-    if (!n || K < 2)
-        return PL_OK;
     for (size_t k = 0; k < n; k++) /* a mean nowhere above zero has no share of itself */
         if (isnan(models[k]->onset))
             return PL_OK;
+    return n ? pl_onset_of_tail(a, onset_tail, &all, LOOKS, levels, K, doubts, ndoubt, out, d)
+             : PL_OK;
+}
+
+pl_code pl_onset_of_tail(pl_arena *a, pl_onset_tail tail, void *self, size_t count,
+                         const double *levels, size_t K, const pl_rig_doubt *doubts, size_t ndoubt,
+                         pl_bounded *out, pl_diags *d)
+{
+    scan s = { .tail = tail, .self = self, .step = INFINITY };
+    double *plain, *error;
+    const size_t stride = K / (2 * LOOKS) + 1;
+    size_t looks = K > 1 ? count / (K - 1) : 0;
+
+    *out = (pl_bounded){ NAN, NAN, NAN, true, true };
+    if (K < 2)
+        return PL_OK;
     looks += !looks;
     s.t = PL_NEWN(a, (K - 1) * looks + 2, double);
     s.A = PL_NEWN(a, (K - 1) * looks + 2, double);
@@ -207,7 +224,7 @@ pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n,
     }
     s.t[s.nt++] = levels[K - 1] - (levels[K - 1] - levels[K - 2]) * INSIDE;
     for (size_t i = 0; i < s.nt; i++)
-        s.A[i] = plain[i] = onset_tail(models, n, held, s.t[i]);
+        s.A[i] = plain[i] = tail(self, s.t[i]);
     if (ndoubt && levels[0] > 0) {
         for (size_t k = 0; k < ERRORS; k++)
             error[k] = gsl_cdf_ugaussian_Pinv(((double)k + 0.5) / ERRORS);
@@ -219,6 +236,15 @@ pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n,
     }
     read_off(&s, levels[0], levels[K - 1], out);
     return PL_OK;
+}
+
+void pl_onset_widen(pl_bounded *with, const pl_bounded *without)
+{
+    with->at = without->at;
+    with->low_open = with->low_open || without->low_open;
+    with->high_open = with->high_open || without->high_open;
+    with->low = with->low_open ? NAN : fmin(with->low, without->low);
+    with->high = with->high_open ? NAN : fmax(with->high, without->high);
 }
 
 static double wald_tail(const double *value, const double *se, const double *df,

@@ -33,8 +33,17 @@ pl_code pl_onset_interval(pl_arena *a, pl_curve_model *const *models, size_t n, 
 pl_code pl_onset_with_rigs(pl_arena *a, pl_curve_model *const *models, size_t n, pl_curve_held held,
                            const double *levels, size_t K, const pl_rig_doubt *doubts,
                            size_t ndoubt, pl_bounded *out, pl_diags *d);
+/* A doubt moves no best guess, and narrows no range. */
+void pl_onset_widen(pl_bounded *with, const pl_bounded *without);
 /* The doubt nearest to t by ratio; NULL without any. */
 const pl_rig_doubt *pl_rig_doubt_at(const pl_rig_doubt *doubts, size_t n, double t);
+
+/* The same of any A(t) that falls from 1 to 0 as t passes the place: what reads A is the caller's.
+ * looks: how many of them over the range, about. */
+typedef double (*pl_onset_tail)(void *self, double t);
+pl_code pl_onset_of_tail(pl_arena *a, pl_onset_tail tail, void *self, size_t looks,
+                         const double *levels, size_t K, const pl_rig_doubt *doubts, size_t ndoubt,
+                         pl_bounded *out, pl_diags *d);
 
 /* Averaged value with its averaged-tail-area limits from one estimate, standard error and df a
  * model: sum of weight * T_df((value - y)/se) = 0.975 and 0.025. */

@@ -20,27 +20,32 @@ static pl_code fill_levels(const pl_plateau_group *g, pl_plateau *p)
     return PL_OK;
 }
 
-/* Places for the pictures: between neighbouring levels evenly, so that levels at constant ratio
- * are served like those at equal steps. */
-static pl_code picture_x(const pl_plateau_group *g, const double **out, size_t *n)
+/* Between neighbouring levels evenly, so that levels at constant ratio are served like those at
+ * equal steps. */
+pl_code pl_plateau_picture_x(pl_arena *a, const double *places, size_t nplace, const double **out,
+                             size_t *n, pl_diags *d)
 {
-    size_t steps = g->nplace > 1 ? g->nplace - 1 : 0;
+    size_t steps = nplace > 1 ? nplace - 1 : 0;
     size_t parts = steps ? PICTURE_POINTS / steps : 0;
     double *x;
 
     parts = parts < 4 ? 4 : parts > 24 ? 24 : parts;
-    x = PL_NEWN(g->a, steps * parts + 1, double);
-    if (!x)
-        return pl_nomem(g->d);
+    x = PL_NEWN(a, steps * parts + 1, double);
     *n = 0;
+    *out = x;
+    if (!x)
+        return pl_nomem(d);
     for (size_t k = 0; k < steps; k++)
         for (size_t i = 0; i < parts; i++)
-            x[(*n)++] = g->places[k] +
-                        (g->places[k + 1] - g->places[k]) * (double)i / (double)parts;
+            x[(*n)++] = places[k] + (places[k + 1] - places[k]) * (double)i / (double)parts;
     if (steps)
-        x[(*n)++] = g->places[steps];
-    *out = x;
+        x[(*n)++] = places[steps];
     return PL_OK;
+}
+
+static pl_code picture_x(const pl_plateau_group *g, const double **out, size_t *n)
+{
+    return pl_plateau_picture_x(g->a, g->places, g->nplace, out, n, g->d);
 }
 
 /* value, se and df of every averaged curve at its own place or at x. */
@@ -241,11 +246,8 @@ static pl_code fill_onset(const pl_plateau_group *g, pl_plateau *p)
     p->doubted_rig = doubt->rig;
     rc = pl_onset_with_rigs(g->a, g->averaged, g->naveraged, PL_HELD_ONSET, g->places, g->nplace,
                             s->doubts, s->ndoubt, &p->onset, g->d);
-    p->onset.at = p->onset_itself.at; /* a doubt moves no best guess, and narrows no range */
-    p->onset.low_open = p->onset.low_open || p->onset_itself.low_open;
-    p->onset.high_open = p->onset.high_open || p->onset_itself.high_open;
-    p->onset.low = p->onset.low_open ? NAN : fmin(p->onset.low, p->onset_itself.low);
-    p->onset.high = p->onset.high_open ? NAN : fmax(p->onset.high, p->onset_itself.high);
+    if (!rc)
+        pl_onset_widen(&p->onset, &p->onset_itself);
     return rc;
 }
 

@@ -49,6 +49,9 @@ static inline const char *pl_plateau_where(const pl_plateau_group *g)
 pl_code pl_plateau_refit(pl_plateau_group *g);
 /* Weights of the models that are there: averaged, naveraged. */
 void pl_plateau_weigh(pl_plateau_group *g);
+/* Places for pictures: between neighbouring levels evenly, *n of them, NULL for none. PL_ENOMEM. */
+pl_code pl_plateau_picture_x(pl_arena *a, const double *places, size_t nplace, const double **out,
+                             size_t *n, pl_diags *d);
 
 /* Intervals, means, pictures and state from what the group holds. PL_ENOMEM. */
 pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p);

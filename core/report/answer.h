@@ -39,8 +39,11 @@ typedef struct pl_fit_answer {
     const pl_linear_fit *linear;      /* NULL when none was asked for */
     const pl_drawn_again *drawn;      /* tests by the lot, where asked for */
     size_t ndrawn;
-    const pl_bounds_fit *bounds; /* of a table some of whose readings are only bounds; NULL */
-    const pl_bond_fit *bond;     /* joint, glue line and wood apart; NULL: none was judged */
+    const pl_bounds_fit *bounds;     /* of a table some of whose readings are only bounds; NULL */
+    const pl_bond_fit *bond;         /* joint, glue line and wood apart; NULL: none was judged */
+    const pl_plateau *bond_plateaus; /* the plateau question asked of the glue line */
+    const pl_plateau *unhandled_plateaus; /* the same without what fell apart in handling; NULL */
+    size_t nbond_plateau;
     /* A sentence each: what happened at the bench, the answer on the rigs'
      * dials, what these specimens cannot tell. */
     const char *const *notes, *const *dials, *const *cannot;

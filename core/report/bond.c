@@ -6,6 +6,7 @@
 
 #include "page/plot.h"
 #include "report/json_parts.h"
+#include "report/pictures.h"
 #include "report/say.h"
 
 #define CELLS_MOST 24   /* in sentences and in the picture */
@@ -272,15 +273,33 @@ static void say_wood(lines *l)
     add(l, pl_text_done(&t));
 }
 
+/* List items end without a stop. */
+static const char *sentence_line(pl_arena *a, const char *words)
+{
+    char *line = words ? pl_arena_str(a, words) : NULL;
+    size_t n = line ? strlen(line) : 0;
+
+    if (n && line[n - 1] == '.')
+        line[n - 1] = '\0';
+    return line;
+}
+
 const char *const *pl_bond_sentences(pl_arena *a, const pl_fit_answer *f, size_t *n)
 {
     lines l = { .a = a, .f = f, .b = f->bond };
 
     *n = 0;
-    l.items = PL_NEWN(a, SENTENCES_MOST, const char *);
+    l.items = PL_NEWN(a, SENTENCES_MOST + 2 * f->nbond_plateau, const char *);
     if (!l.items || !f->bond)
         return l.items;
     say_counts(&l);
+    for (size_t i = 0; i < f->nbond_plateau; i++) {
+        add(&l, sentence_line(a, pl_plateau_sentence(a, f, &f->bond_plateaus[i])));
+        if (f->unhandled_plateaus && f->unhandled_plateaus[i].answer)
+            add(&l, pl_arena_printf(
+                        a, "without what fell apart in handling: %s",
+                        sentence_line(a, pl_plateau_sentence(a, f, &f->unhandled_plateaus[i]))));
+    }
     say_model(&l);
     say_cells(&l);
     say_lines(&l);
@@ -414,6 +433,17 @@ pl_grid *pl_bond_by_law(pl_arena *a, const pl_fit_answer *f, bool ranges)
 
 void pl_bond_details(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 {
+    for (size_t i = 0; i < f->nbond_plateau; i++) {
+        const pl_plateau *p = &f->bond_plateaus[i];
+        const char *who = pl_say_group(a, p);
+
+        if (!p->ncurve)
+            continue;
+        pl_text_add(t, "%s: %s\n", who, pl_details_state(a, p));
+        pl_details_add(t, a, pl_arena_printf(a, "%s: curves", who), pl_details_curves(a, p));
+        pl_details_add(t, a, pl_arena_printf(a, "%s: numbers of the curves", who),
+                       pl_details_params(a, p));
+    }
     pl_details_add(t, a, "joint and glue line", pl_bond_cells(a, f));
     if (f->bond->nline && f->bond->bond.fit)
         pl_details_add(t, a, "glue line, by the share of wood from which a break counts as wood",
@@ -518,6 +548,21 @@ static pl_code picture(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_di
         d);
 }
 
+static pl_code curve_picture(pl_arena *a, pl_page *page, const pl_fit_answer *f,
+                             const pl_plateau *p, pl_diags *d)
+{
+    const pl_plot *plot = NULL;
+    pl_code rc = pl_picture_curve(a, f, p, &plot, d);
+
+    return rc ? rc
+              : pl_page_plot(page, plot,
+                             pl_arena_printf(a,
+                                             "%s. A joint that broke in the wood says only that "
+                                             "its glue line held no less.",
+                                             pl_say_group(a, p)),
+                             d);
+}
+
 pl_code pl_bond_page(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diags *d)
 {
     size_t n = 0, cells;
@@ -532,7 +577,10 @@ pl_code pl_bond_page(pl_arena *a, pl_page *page, const pl_fit_answer *f, pl_diag
     cells = count_cells(f->bond);
     pl_page_section(page, PL_BOND_HEAD);
     pl_page_list(page, sentences, n);
-    if (cells && cells <= CELLS_MOST)
+    for (size_t i = 0; i < f->nbond_plateau && !rc; i++)
+        if (f->bond_plateaus[i].ngrid)
+            rc = curve_picture(a, page, f, &f->bond_plateaus[i], d);
+    if (!rc && cells && cells <= CELLS_MOST)
         rc = picture(a, page, f, d);
     pl_page_grid(page, pl_bond_cells(a, f), "Joint and glue line");
     if (f->bond->nline && f->bond->bond.fit)

@@ -234,6 +234,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         list = pl_jadd_array(object, "plateaus");
         for (size_t i = 0; i < f->nplateau; i++)
             add_plateau(list, &f->plateaus[i]);
+        for (size_t i = 0; i < f->nbond_plateau; i++)
+            add_plateau(list, &f->bond_plateaus[i]);
     }
     pl_groups_json(object, f);
     /* a single group's curves stand at the top too: the plain case stays plain */

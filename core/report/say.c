@@ -71,7 +71,10 @@ char *pl_say(pl_arena *a, const pl_fit_answer *f, double x, const char *unit, in
 
 char *pl_say_group(pl_arena *a, const pl_plateau *p)
 {
-    return pl_say_first(a, p->group ? p->group : "all joints");
+    const char *name = pl_say_first(a, p->group ? p->group : "all joints");
+
+    return strcmp(p->answer, "bond") ? pl_arena_str(a, name)
+                                     : pl_arena_printf(a, "%s, the glue line alone", name);
 }
 
 char *pl_say_first(pl_arena *a, const char *word)

@@ -6,7 +6,8 @@
 
 /* A figure without its unit, where the unit stands close by. */
 char *pl_say_bare(pl_arena *a, double x, int digits, int way);
-/* "Beech" for group beech, "All joints" for none. */
+/* "Beech" for group beech, "All joints" for none; of the glue line's answer, "Beech, the glue line
+ * alone". */
 char *pl_say_group(pl_arena *a, const pl_plateau *p);
 /* As a sentence begins. */
 char *pl_say_first(pl_arena *a, const char *word);
@@ -14,6 +15,9 @@ char *pl_say_first(pl_arena *a, const char *word);
 char *pl_say_p(pl_arena *a, double p);
 /* Joints at or above x (in the curve's unit) that broke in the wood. */
 void pl_say_wood(const pl_plateau *p, double from, size_t *wood, size_t *joints);
+
+/* One group's paragraph, joint's or glue line's; NULL: no memory. */
+char *pl_plateau_sentence(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p);
 
 /* Where the top of a curved surface lies; f->surface is not NULL. */
 void pl_surface_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);

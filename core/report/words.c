@@ -28,6 +28,12 @@ static const char *more(speech *s)
     return s->pressed ? "squeezing harder" : pl_arena_printf(s->a, "more %s", s->p->over);
 }
 
+/* The glue line's answer, not the joint's. */
+static bool of_bond(const speech *s)
+{
+    return !strcmp(s->p->answer, "bond");
+}
+
 static bool is_pressed(const pl_fit_answer *f, const pl_plateau *p, pl_arena *a)
 {
     int pressed = f->study ? pl_study_pressed(f->study) : -1;
@@ -144,6 +150,12 @@ static const char *level_range(speech *s, size_t from, size_t to)
                       : pl_arena_printf(s->a, "%s to %s", level(s, from), level(s, to));
 }
 
+/* Of a level without a limit the difference is none. */
+static const char *loss(speech *s, const pl_step *fall)
+{
+    return isnan(fall->difference) ? "much" : strength(s, fabs(fall->difference), 0);
+}
+
 /* It rises and falls again, and no curve at hand can follow that. */
 static void say_rise_and_fall(speech *s)
 {
@@ -152,8 +164,7 @@ static void say_rise_and_fall(speech *s)
     pl_text_add(&s->t,
                 "%s helps at first and does harm later: joints made at %s held %s less on average "
                 "than those at %s. ",
-                more(s), level_range(s, fall->lower_from, fall->lower_to),
-                strength(s, fabs(fall->difference), 0),
+                more(s), level_range(s, fall->lower_from, fall->lower_to), loss(s, fall),
                 level_range(s, fall->upper_from, fall->upper_to));
 }
 
@@ -197,6 +208,10 @@ static void say_height(speech *s)
 {
     const pl_plateau *p = s->p;
 
+    if (isnan(p->height)) {
+        pl_text_put(&s->t, "Of its highest strength there is no upper limit. ");
+        return;
+    }
     pl_text_add(&s->t,
                 "The highest average is about %s and lies between %s and %s; \"stopped helping\" "
                 "means that %s %% of it is there. ",
@@ -219,7 +234,9 @@ static void say_reached(speech *s)
     pl_text_add(&s->t, "%s stopped helping at about %s%s. ", more(s), pressure(s, p->onset.at, 0),
                 p->onset.low_open ? " or earlier" : "");
     say_range(s);
-    if (!isnan(p->advised) && advised && at && strcmp(advised, at))
+    if (of_bond(s))
+        pl_text_put(&s->t, "What the joint asks for stands above. ");
+    else if (!isnan(p->advised) && advised && at && strcmp(advised, at))
         pl_text_add(&s->t, "To be on the safe side set %s, not %s. ", advised, at);
     else if (!isnan(p->advised))
         pl_text_add(&s->t, "To be on the safe side set %s. ", pressure(s, p->advised, 1));
@@ -245,6 +262,10 @@ static void say_undecided(speech *s)
 {
     const pl_plateau *p = s->p;
 
+    if (of_bond(s) && p->reason && !strcmp(p->reason, "glue-line-breaks-too-few")) {
+        pl_text_add(&s->t, "too few joints broke in it to say what %s does to it. ", p->over);
+        return;
+    }
     if (isnan(p->rise.t)) {
         say_untested(s);
         return;
@@ -260,14 +281,15 @@ static void say_undecided(speech *s)
                         "%s. ",
                         pl_text_number(s->a, 100 * p->share, 3), pressure(s, p->onset.at, 0));
         say_range(s);
-        pl_text_put(&s->t, "No setting is advised. ");
+        if (!of_bond(s))
+            pl_text_put(&s->t, "No setting is advised. ");
         return;
     }
     pl_text_add(&s->t,
                 "no effect of %s shows between %s and %s, but these joints are too few to say that "
                 "there is none",
                 p->over, lowest_level(s), top_level(s));
-    if (isnan(p->change_excluded))
+    if (!isfinite(p->change_excluded))
         pl_text_put(&s->t, ". ");
     else
         pl_text_add(&s->t, ": a change of up to %s is not excluded. ",
@@ -283,8 +305,7 @@ static void say_falling(speech *s)
                 "%s did harm, and no gain shows: joints made at %s held %s less on average than "
                 "those at %s. No setting is advised; the best one lies below %s, perhaps below "
                 "%s, the least that was tried. ",
-                more(s), level_range(s, fall->lower_from, fall->lower_to),
-                strength(s, fabs(fall->difference), 0),
+                more(s), level_range(s, fall->lower_from, fall->lower_to), loss(s, fall),
                 level_range(s, fall->upper_from, fall->upper_to), level(s, fall->lower_from),
                 lowest_level(s));
 }
@@ -342,23 +363,29 @@ static void say_list(pl_text *t, const char *head, const char *const *items, siz
         pl_text_add(t, "- %s\n", items[i]);
 }
 
-char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
+char *pl_plateau_sentence(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p)
 {
-    speech s = { .a = a, .f = f, .p = &f->plateaus[plateau] };
+    speech s = { .a = a, .f = f, .p = p };
     char *text;
 
     s.pressed = is_pressed(f, s.p, a);
     pl_text_init(&s.t, a);
     pl_text_add(&s.t, "%s: ", pl_say_group(a, s.p));
     say_state(&s);
-    say_ceiling(&s);
-    if (f->rigs_apart)
+    if (!of_bond(&s))
+        say_ceiling(&s);
+    if (f->rigs_apart && !of_bond(&s))
         pl_text_add(&s.t, "This takes it that %s make equal joints: no pressure was made on both. ",
                     f->rigs_apart);
     text = pl_text_done(&s.t);
     for (size_t n = text ? strlen(text) : 0; n && text[n - 1] == ' '; n--)
         text[n - 1] = '\0'; /* each sentence brings its blank; the last needs none */
     return text;
+}
+
+char *pl_fit_sentence(pl_arena *a, const pl_fit_answer *f, size_t plateau)
+{
+    return pl_plateau_sentence(a, f, &f->plateaus[plateau]);
 }
 
 char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
