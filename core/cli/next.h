@@ -32,6 +32,9 @@ typedef struct pl_next_asked {
  * is read yet; EUSAGE: too few glue-ups; the codes of a fit. */
 pl_code pl_next_of(pl_run *run, const char *study, pl_next_asked *asked, pl_next_round *out);
 
+/* How many glue-ups are asked for: by number, by press hours, or the plan's longest session. */
+pl_code pl_next_glue_ups(pl_run *run, const pl_next_asked *asked, const pl_loaded *l, size_t *n);
+
 /* Its level, "0.57 N/mm2", as it would be typed. */
 const char *pl_next_level(pl_run *run, const pl_next_round *r, size_t place);
 /* The table of what is to be made, for the text, and as JSON. */

@@ -56,19 +56,27 @@ static size_t longest_session(const pl_plan *p)
     return most;
 }
 
+pl_code pl_next_glue_ups(pl_run *run, const pl_next_asked *asked, const pl_loaded *l, size_t *n)
+{
+    double one_s = pl_study_press_s(l->frozen, 1);
+
+    *n = asked->glue_ups ? (size_t)asked->glue_ups : longest_session(l->plan);
+    if (!(asked->press_s > 0))
+        return PL_OK;
+    if (isnan(one_s))
+        return pl_usage(run, "--press-hours", "a study without a clamp time",
+                        "times.clamp in the study, or --glue-ups N", "");
+    *n = (size_t)fmin(floor(asked->press_s / one_s * (1 + 1e-12)), 1e6);
+    return PL_OK;
+}
+
 static pl_code how_many(pl_run *run, const pl_next_asked *asked, pl_next_round *r)
 {
     const size_t least = PL_NEXT_GLUE_UPS_LEAST * r->fit.nplateau;
+    pl_code rc = pl_next_glue_ups(run, asked, &r->l, &r->glue_ups);
 
-    r->glue_ups = asked->glue_ups ? (size_t)asked->glue_ups : longest_session(r->l.plan);
-    if (asked->press_s > 0) {
-        double one_s = pl_study_press_s(r->l.frozen, 1);
-
-        if (isnan(one_s))
-            return pl_usage(run, "--press-hours", "a study without a clamp time",
-                            "times.clamp in the study, or --glue-ups N", "");
-        r->glue_ups = (size_t)fmin(floor(asked->press_s / one_s * (1 + 1e-12)), 1e6);
-    }
+    if (rc)
+        return rc;
     if (!asked->glue_ups && !(asked->press_s > 0) && r->glue_ups < least)
         r->glue_ups = least;
     if (r->glue_ups >= least)

@@ -336,26 +336,97 @@ static pl_code run_repair(pl_run *run)
 
 /* --------------------------------------------------------- further round --- */
 
-static void say_round(pl_run *run, const pl_next_round *r, const pl_plan *p, bool look)
+/* study: the frozen one, or with levels that the round adds. */
+static void say_round(pl_run *run, const pl_loaded *l, const pl_study *study, const pl_plan *p,
+                      bool look)
 {
-    const pl_health *old = &r->l.plan->health;
+    const pl_health *old = &l->plan->health;
 
     if (look)
         pl_text_put(&run->text, "Only looked at: nothing is frozen.\n");
     else
         pl_text_add(&run->text, "Frozen in %s as revision %u: what was there stays as it is.\n",
                     run->book, p->revision);
-    say_glue_ups(run, r->study, p, r->l.plan->nsession + 1);
+    say_glue_ups(run, study, p, l->plan->nsession + 1);
     pl_text_put(&run->text, "\nWhat the round needs and cannot tell\n");
     for (size_t i = old->ncannot; i < p->health.ncannot; i++)
         pl_text_add(&run->text, "- %s\n", p->health.cannot[i]);
-    if (r->study != r->l.frozen && !look)
+    if (study != l->frozen && !look)
         pl_text_add(&run->text,
                     "\nThe study in the book has the new levels now; a file that it came from has "
                     "not. Go on with: platen sheet %s --new\n",
-                    r->study->name);
+                    study->name);
     else if (!look)
-        pl_text_add(&run->text, "\nSheets: platen sheet %s --new\n", r->study->name);
+        pl_text_add(&run->text, "\nSheets: platen sheet %s --new\n", study->name);
+}
+
+/* Rows that make up for what an optimal plan, as it was made, leaves least sure. */
+static pl_code more_rows(pl_run *run, const pl_loaded *l, size_t n, uint64_t seed,
+                         const pl_plan **drawn, double *reached)
+{
+    int *levels = pl_arena_get(run->arena, n, l->frozen->nfactor * sizeof *levels);
+    size_t *replicate = PL_NEWN(run->arena, n, size_t);
+    pl_issued issued = { 0 };
+    pl_code rc = levels && replicate ? PL_OK : pl_nomem(&run->diags);
+
+    if (!rc)
+        rc = pl_optimal_further(run->arena, l->frozen, &l->plan->points, l->plan, n, levels,
+                                reached, &run->diags);
+    if (!rc)
+        rc = pl_book_ids(run->arena, l->book, &issued.ids, &issued.count, &run->diags);
+    if (!rc)
+        rc = pl_plan_grow(run->arena, l->frozen, &l->plan->points, l->plan, levels, replicate, n,
+                          seed, &issued, drawn, &run->diags);
+    return rc;
+}
+
+static pl_code run_more(pl_run *run)
+{
+    plan_options *o = run->options;
+    uint64_t seed = o->seeded ? (uint64_t)o->seed : pl_seed_from_system();
+    pl_plan *plan = PL_NEW(run->arena, pl_plan);
+    const pl_plan *drawn = NULL;
+    double reached = 0;
+    size_t n = 0;
+    pl_loaded l;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN | PL_LOAD_RIGS | PL_LOAD_DRAWN, &l);
+
+    if (!rc && !plan)
+        rc = pl_nomem(&run->diags);
+    if (!rc)
+        rc = pl_next_glue_ups(run, &o->asked, &l, &n);
+    if (!rc)
+        rc = more_rows(run, &l, n, seed, &drawn, &reached);
+    if (rc || !drawn)
+        return rc;
+    *plan = *drawn;
+    plan->health.criterion_efficiency = reached;
+    if (!o->look)
+        rc = freeze(run, l.frozen, plan);
+    if (rc)
+        return rc;
+    say_round(run, &l, l.frozen, plan, o->look);
+    pl_text_add(&run->text,
+                "\nDetails: the plan's glue-ups stay as they are; the round's were chosen so that "
+                "all of them together tell most: %s %% of what no choice of combinations without "
+                "blocks can pass.\n",
+                pl_text_number(run->arena, 100 * reached, 3));
+    return pl_plan_to_json(l.frozen, plan, run->answer);
+}
+
+/* An optimal plan of many effects is gone on with by its own criterion; one of an onset by what was
+ * found. *own: by its own. */
+static pl_code by_own_criterion(pl_run *run, bool *own)
+{
+    pl_loaded l;
+    pl_code rc = pl_load(run, run->args[0], PL_LOAD_PLAN | PL_LOAD_UNSAID, &l);
+
+    if (rc)
+        return rc;
+    *own = l.frozen->arrangement.kind == PL_ARRANGE_OPTIMAL &&
+           l.frozen->arrangement.criterion != PL_CRITERION_C &&
+           l.frozen->question.aim != PL_AIM_PLATEAU;
+    return PL_OK;
 }
 
 static pl_code run_further(pl_run *run)
@@ -368,8 +439,12 @@ static pl_code run_further(pl_run *run)
     pl_next_round r;
     size_t n, *replicate;
     int *levels;
-    pl_code rc = pl_next_of(run, run->args[0], &o->asked, &r);
+    bool own = false;
+    pl_code rc = by_own_criterion(run, &own);
 
+    if (rc || own)
+        return rc ? rc : run_more(run);
+    rc = pl_next_of(run, run->args[0], &o->asked, &r);
     if (!rc && !plan)
         rc = pl_nomem(&run->diags);
     if (!rc)
@@ -386,7 +461,7 @@ static pl_code run_further(pl_run *run)
         rc = freeze(run, r.study, plan);
     if (rc)
         return rc;
-    say_round(run, &r, plan, o->look);
+    say_round(run, &r.l, r.study, plan, o->look);
     return pl_plan_to_json(r.study, plan, run->answer);
 }
 
@@ -467,7 +542,9 @@ const pl_verb pl_verb_plan = {
         "revision. Says what the plan cannot tell. --repair: glue-ups of which every joint was\n"
         "lost, excluded or broken in handling are made again, from spare joints of the same\n"
         "board where there are any, in a session of their own. --next: the round that platen next\n"
-        "proposes is added, in sessions of its own; what was there stays as it is.",
+        "proposes is added, in sessions of its own; what was there stays as it is. Of an optimal "
+        "plan\n"
+        "of several factors: the glue-ups that tell most beside those it has.",
     .examples = "plan stair-lap.json --look\n"
                 "plan stair-lap.json --seed 20260302\n"
                 "plan stair-lap --repair --look\n"

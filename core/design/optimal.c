@@ -9,7 +9,7 @@
 #include "design/exchange.h"
 #include "design/information.h"
 #include "design/onset.h"
-#include "design/plan_make.h"
+#include "design/plan_grow.h"
 #include "design/weights.h"
 
 #define STARTS ((size_t)20)
@@ -550,4 +550,120 @@ pl_code pl_draft_partly(pl_draft *f)
     pl_code rc = open_told(f, PL_ASKS_PAIRS, &q);
 
     return rc ? rc : say_lost(&q);
+}
+
+/* ------------------------------------------------------------ a further round -- */
+
+/* Is it compared: made or to be made, and neither spare nor beside the others? */
+static bool compared(const pl_glue_up *g)
+{
+    return !g->spare && !g->reference && !g->pair && !g->instead;
+}
+
+static uint32_t candidate_of(const pl_draft *f, const int *levels)
+{
+    size_t at = 0;
+
+    for (size_t k = 0; k < f->s->nfactor; k++)
+        at = at * f->s->factors[k].nlevel + (size_t)levels[k];
+    return (uint32_t)at;
+}
+
+/* The runs of a group that the plan has, in front. Returns their number. */
+static size_t lay_old(const pl_draft *f, const pl_plan *old, size_t g, uint32_t *run)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < old->nglue_up; i++) {
+        const int *levels = old->treatments + old->glue_ups[i].treatment * old->nfactor;
+
+        if (compared(&old->glue_ups[i]) &&
+            (f->with_board < 0 || (size_t)levels[f->with_board] == g))
+            run[n++] = candidate_of(f, levels);
+    }
+    return n;
+}
+
+/* n runs of a group more; the round is a block of its own. */
+static pl_code choose_more(asked *q, const pl_plan *old, size_t g, size_t n, int *levels,
+                           double *reached)
+{
+    pl_draft *f = q->f;
+    size_t nf = f->s->nfactor, most = old->nglue_up + n;
+    pl_view *view = views_of(q);
+    pl_region of = { .criterion = f->s->arrangement.criterion,
+                     .ncand = q->ncand,
+                     .nview = q->nview,
+                     .view = view,
+                     .may = q->may };
+    uint32_t *radix = PL_NEWN(f->scratch, nf, uint32_t);
+    uint32_t *block = PL_NEWN(f->scratch, most, uint32_t);
+    pl_weights w = { .of = of, .aim = NEAR_BOUND, .w = PL_NEWN(f->scratch, q->ncand, double) };
+    pl_exchange x = { .of = of,
+                      .block = block,
+                      .nblock = 2,
+                      .starts = STARTS,
+                      .seed = SEARCH_SEED,
+                      .run = PL_NEWN(f->scratch, most, uint32_t) };
+    pl_code rc;
+
+    if (!view || !radix || !block || !w.w || !x.run)
+        return pl_nomem(f->d);
+    for (size_t k = 0; k < nf; k++)
+        radix[k] = (uint32_t)f->s->factors[k].nlevel;
+    x.radix = q->ncand * q->nx > TABLE_MOST ? radix : NULL;
+    x.nradix = nf;
+    x.nfixed = lay_old(f, old, g, x.run);
+    f->v = x.nrun = x.nfixed + n;
+    for (size_t i = x.nfixed; i < x.nrun; i++)
+        block[i] = 1;
+    if (!x.nfixed) { /* nothing was made of this wood */
+        memset(block, 0, x.nrun * sizeof *block);
+        x.nblock = 1;
+    }
+    rc = pl_exchange_search(f->scratch, &x, f->d);
+    if (rc == PL_ERANK)
+        return refuse_rank(q, x.nblock);
+    if (!rc)
+        rc = pl_weights_find(f->scratch, &w, f->d);
+    if (rc)
+        return rc;
+    for (size_t i = 0; i < n; i++)
+        memcpy(levels + i * nf, q->levels + x.run[x.nfixed + i] * nf, nf * sizeof *levels);
+    if (efficiency(q, &x, &w) < *reached)
+        *reached = efficiency(q, &x, &w);
+    return PL_OK;
+}
+
+pl_code pl_optimal_further(pl_arena *a, const pl_study *s, const pl_set_points *points,
+                           const pl_plan *old, size_t n, int *levels, double *reached, pl_diags *d)
+{
+    pl_draft f = { .s = s,
+                   .points = points,
+                   .a = a,
+                   .scratch = pl_arena_new(0),
+                   .d = d,
+                   .pressed = pl_study_pressed(s),
+                   .with_board = pl_study_with_board(s) };
+    size_t done = 0;
+    pl_code rc;
+    asked q;
+
+    if (!f.scratch)
+        return pl_nomem(d);
+    *reached = 1;
+    f.ngroup = f.with_board >= 0 ? s->factors[f.with_board].nlevel : 1;
+    rc = open_told(&f, s->arrangement.asks, &q);
+    if (!rc)
+        rc = drop_lost(&q);
+    for (size_t g = 0; g < f.ngroup && !rc; g++) {
+        size_t own = n / f.ngroup + (g < n % f.ngroup);
+
+        mark_group(&q, g);
+        if (own)
+            rc = choose_more(&q, old, g, own, levels + done * s->nfactor, reached);
+        done += own;
+    }
+    pl_arena_free(f.scratch);
+    return rc;
 }

@@ -30,4 +30,17 @@ pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points
                      const pl_plan *old, const int *levels, const size_t *replicate, size_t n,
                      uint64_t seed, const pl_issued *issued, const pl_plan **out, pl_diags *d);
 
+/* The rows of a further round of an optimal arrangement (criterion D or I): n glue-ups chosen so
+ * that they and what the plan has tell most together. What was there stays, lost glue-ups with it
+ * (they are made again: plan_repair.h); all of it is one block, the round another; each wood gets
+ * equally many.
+ *
+ *   levels   n x nfactor level places: out
+ *   reached  share of what no weights on the same candidates, without blocks, can pass: out; the
+ *            least of the woods
+ *
+ * PL_EUNFIT  the candidates do not tell what is asked; PL_ENOMEM */
+pl_code pl_optimal_further(pl_arena *a, const pl_study *s, const pl_set_points *points,
+                           const pl_plan *old, size_t n, int *levels, double *reached, pl_diags *d);
+
 #endif

@@ -29,6 +29,19 @@ run 0 fit three-glues --json
 valid
 says '"name": "pressure, warmth of wood"'
 
+# gone on with by its own criterion, before or after anything was read: what was there stays
+run 0 plan three-glues --json
+grep '"id"' out >before
+run 0 plan three-glues --next --glue-ups 6 --seed 4 --look
+says "Only looked at: nothing is frozen."
+run 0 plan three-glues --next --glue-ups 6 --seed 4
+says "Frozen in platen.book as revision 2: what was there stays as it is."
+says "  G30 "
+says "all of them together tell most: 9"
+run 0 plan three-glues --json
+valid
+grep '"id"' out | head -n "$(wc -l <before)" | cmp -s - before || fail "ids of the plan changed"
+
 # fewer runs than figures
 edit three-glues.json 's/"runs": 24/"runs": 11/'
 refused 3 "11 runs, expected 12 or more" plan x.json

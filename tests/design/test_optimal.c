@@ -4,6 +4,7 @@
 #include "reference/worked/worked.h"
 
 #include "design/exchange.h"
+#include "design/plan_grow.h"
 #include "design/weights.h"
 
 /* ------------------------------------------------------- published optima -- */
@@ -627,6 +628,70 @@ static void test_random_plans(void **state)
     assert_true(good > made / 2);
 }
 
+/* Six columns: the plan, the round, slope, square and paste, slope times paste. */
+static double determinant_of(const int *rows, size_t nold, size_t n)
+{
+    double m[6][6] = { { 0 } }, det = 1;
+
+    for (size_t i = 0; i < n; i++) {
+        double x = rows[2 * i] - 1, z = rows[2 * i + 1] ? -1 : 1;
+        double row[6] = { i < nold, i >= nold, x, x * x, z, x * z };
+
+        for (int j = 0; j < 6; j++)
+            for (int k = 0; k < 6; k++)
+                m[j][k] += row[j] * row[k];
+    }
+    for (int k = 0; k < 6; k++) {
+        det *= m[k][k];
+        if (!(m[k][k] > 1e-9))
+            return 0;
+        for (int i = k + 1; i < 6; i++)
+            for (int j = 5; j >= k; j--)
+                m[i][j] -= m[i][k] / m[k][k] * m[k][j];
+    }
+    return det;
+}
+
+/* A further round of three and of four: no other three or four, of all 216 and 1296 orders of six
+ * combinations gone through, leave a larger determinant beside what the plan has. */
+static void test_round_gone_through(void **state)
+{
+    bench *b = *state;
+    const pl_plan *p;
+    int rows[40 * 2], more[4 * 2];
+    double reached;
+    size_t nold = 0;
+    shop w;
+
+    shop_open(&w);
+    shop_pressure(b, &w, 3, false);
+    levels_of(b, &w, "paste", 2, false);
+    shop_press(&w, "bench press", 2, -1);
+    w.s.arrangement = (pl_arrange){
+        .kind = PL_ARRANGE_OPTIMAL, .criterion = PL_CRITERION_D, .asks = PL_ASKS_CURVED, .runs = 7
+    };
+    assert_ok(b, pl_plan_make(b->a, &w.s, NULL, 1, 2, NULL, &p, &b->d));
+    for (size_t i = 0; i < p->nglue_up; i++)
+        memcpy(rows + 2 * nold++, p->treatments + 2 * p->glue_ups[i].treatment, sizeof rows[0] * 2);
+    assert_int_equal(nold, 7);
+    for (size_t n = 3; n <= 4; n++) {
+        double best = 0, ours;
+
+        assert_ok(b, pl_optimal_further(b->a, &w.s, NULL, p, n, more, &reached, &b->d));
+        assert_true(reached > 0.5 && reached <= 1);
+        memcpy(rows + 2 * nold, more, n * 2 * sizeof *more);
+        ours = determinant_of(rows, nold, nold + n);
+        for (size_t code = 0; code < (n == 3 ? 216u : 1296u); code++) {
+            for (size_t i = 0, rest = code; i < n; i++, rest /= 6) {
+                rows[2 * (nold + i)] = (int)(rest % 6 / 2);
+                rows[2 * (nold + i) + 1] = (int)(rest % 6 % 2);
+            }
+            best = fmax(best, determinant_of(rows, nold, nold + n));
+        }
+        assert_rel("largest determinant of all rounds", ours, best, 1e-9);
+    }
+}
+
 /* All combinations but those that may not meet: estimability is said, and the count is kept. */
 static void test_combinations_left_out(void **state)
 {
@@ -692,6 +757,7 @@ int main(void)
         TEST(test_one_aim),
         TEST(test_fixed),
         TEST(test_random_plans),
+        TEST(test_round_gone_through),
         TEST(test_combinations_left_out),
         TEST(test_refused),
     };
