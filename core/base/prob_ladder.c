@@ -112,9 +112,10 @@ pl_scaled pl_ladder_step(const pl_ladder *L, double j)
                             pl_deviance(a, n * L->x, diff) - pl_deviance(b, n * L->y, -diff) };
 }
 
-/* Both continued fractions by Lentz's forward rule; a pivot of 0 is moved by as
- * little as changes nothing else (Thompson & Barnett 1986, J. Comput. Phys. 64:490). */
+/* The fraction of gamma by Lentz's forward rule, that of beta by its convergents; a pivot of 0 is
+ * moved by as little as changes nothing else (Thompson & Barnett 1986, J. Comput. Phys. 64:490). */
 #define TINY_PIVOT 1e-290
+#define LARGE 0x1p256
 #define FRACTION_MOST 100000 /* grows as sqrt(a); reached at a near 1e9 */
 
 static double pivot(double v)
@@ -129,22 +130,36 @@ static double pivot(double v)
  *   e_(m+1) = m + m (b-m) x/(a+2m-1) + (a+m)(a - (a+b)x + 1 + m(1+y))/(a+2m+1). */
 static double beta_fraction(double a, double b, double x, double y)
 {
-    double diff = a * y - b * x, e = a * (diff + 1) / (a + 1);
-    double f = pivot(e), C = f, D = 0;
+    /* its convergents f = A/B by their own recursion: products only, but for one division a step
+     * that waits for nothing */
+    double diff = a * y - b * x, r = 1 / (a + 1);
+    double A = a * (diff + 1) * r, B = 1, A1 = 1, B1 = 0;
 
     for (int m = 1; m < FRACTION_MOST; m++) {
-        double u = x / (a + 2 * m - 1), mb = m * (b - m), ratio;
-        double d = (a + m - 1) * (a + b + m - 1) * mb * u * u;
+        double u = x * r, mb = m * (b - m), d = (a + m - 1) * (a + b + m - 1) * mb * u * u, e, A2,
+               B2;
 
-        e = m + mb * u + (a + m) * (diff + 1 + m * (1 + y)) / (a + 2 * m + 1);
-        D = 1 / pivot(e + d * D);
-        C = pivot(e + d / C);
-        ratio = C * D;
-        f *= ratio;
-        if (fabs(ratio - 1) < 2 * DBL_EPSILON)
+        r = 1 / (a + 2 * m + 1);
+        e = m + mb * u + (a + m) * (diff + 1 + m * (1 + y)) * r;
+        A2 = e * A + d * A1;
+        B2 = e * B + d * B1;
+        if (fabs(A2 * B - A * B2) < 2 * DBL_EPSILON * fabs(A * B2)) {
+            A = A2;
+            B = B2;
             break;
+        }
+        A1 = A;
+        B1 = B;
+        A = A2;
+        B = B2;
+        if (fabs(A) > LARGE) { /* A B stays in range, and what is left of both matters only */
+            A /= LARGE;
+            B /= LARGE;
+            A1 /= LARGE;
+            B1 /= LARGE;
+        }
     }
-    return a / f;
+    return a * B / A;
 }
 
 /* P(a, z) / T for z < a + 1: DLMF 8.7.1, positive terms. */

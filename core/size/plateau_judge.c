@@ -10,12 +10,13 @@
 #include <string.h>
 
 #include "base/clones.h"
+#include "base/lanes.h"
 #include "base/prob.h"
 #include "fit/plateau.h"
 #include "size/plateau.h"
 
-#define LANES 8
-typedef double lanes __attribute__((vector_size(8 * LANES), aligned(8)));
+#define LANES PL_LANES
+typedef pl_lanes lanes;
 
 #define CURVES (PL_CURVES_DEFAULT - 1) /* flat is not averaged */
 #define LOOKS 128                      /* places over the range: as onset.c has them */
@@ -25,20 +26,23 @@ typedef double lanes __attribute__((vector_size(8 * LANES), aligned(8)));
 #define HELD 56
 #define HELD_STEP 0.12
 #define HALVINGS 44
-#define WEIGHT_LEAST 1e-5 /* a curve of less moves a tail area by less than that */
-#define TAIL_AT 64        /* places of a tail table, a unit */
-#define TAIL_TO 14        /* its end */
-#define POINT_TOL 2e-3    /* of the contrasts' critical points, as fit has it */
+#define COARSE 4           /* every so many shapes are looked at first */
+#define WINDOW (2 * LANES) /* and then those about the best: 2 COARSE + 3 fit in */
+#define WEIGHT_LEAST 1e-5  /* a curve of less moves a tail area by less than that */
+#define TAIL_AT 64         /* places of a tail table, a unit */
+#define TAIL_TO 14         /* its end */
+#define POINT_TOL 2e-3     /* of the contrasts' critical points, as fit has it */
 #define CONTRAST_ALPHA 0.025
 
 typedef struct table {
     size_t ns, width; /* shapes; with the empty ones that fill the last register */
     size_t nh, held_width;
+    size_t look_width, held_look_width; /* the same of every COARSE-th */
     double nmean;
-    double *q;             /* K x width: free fits */
-    double *held;          /* nt x K x held_width */
-    double *h;             /* ns x nt: h at the places */
-    double *norm, *mean_h; /* of h less its mean; its mean */
+    double *q, *look;         /* K x width: free fits; every COARSE-th shape of them */
+    double *held, *held_look; /* nt of K x held_width; every COARSE-th */
+    double *h;                /* ns x nt: h at the places */
+    double *norm, *mean_h;    /* of h less its mean; its mean */
 } table;
 
 struct pl_judge_layout {
@@ -167,6 +171,20 @@ static size_t filled(size_t n)
     return (n + LANES - 1) / LANES * LANES;
 }
 
+static size_t looked_at(size_t n)
+{
+    return n <= WINDOW ? 0 : filled((n - 1) / COARSE + 1);
+}
+
+/* Every COARSE-th column of n. */
+static void thin_out(size_t K, const double *from, size_t width, size_t n, double *to,
+                     size_t to_width)
+{
+    for (size_t k = 0; k < K && to_width; k++)
+        for (size_t s = 0; s < n; s += COARSE)
+            to[k * to_width + s / COARSE] = from[k * width + s];
+}
+
 static pl_code make_table(pl_arena *a, const double *x, pl_judge_layout *l, const pl_curve *curve,
                           bool log_x, table *c, pl_diags *d)
 {
@@ -191,12 +209,16 @@ static pl_code make_table(pl_arena *a, const double *x, pl_judge_layout *l, cons
     c->nh = curve->nshape ? HELD : 1;
     c->width = filled(c->ns);
     c->held_width = filled(c->nh);
+    c->look_width = looked_at(c->ns);
+    c->held_look_width = looked_at(c->nh);
+    c->look = PL_NEWN(a, l->K * c->look_width, double);
+    c->held_look = PL_NEWN(a, l->nt * l->K * c->held_look_width, double);
     c->q = PL_NEWN(a, l->K * c->width, double);
     c->held = PL_NEWN(a, l->nt * l->K * c->held_width, double);
     c->h = PL_NEWN(a, c->ns * l->nt, double);
     c->norm = PL_NEWN(a, c->ns, double);
     c->mean_h = PL_NEWN(a, c->ns, double);
-    if (!c->q || !c->held || !c->h || !c->norm || !c->mean_h)
+    if (!c->q || !c->held || !c->look || !c->held_look || !c->h || !c->norm || !c->mean_h)
         return pl_nomem(d);
     for (size_t s = 0; s < c->ns; s++) {
         size_t at = s / FINER;
@@ -208,8 +230,12 @@ static pl_code make_table(pl_arena *a, const double *x, pl_judge_layout *l, cons
         for (size_t s = 0; s < c->nh; s++)
             fill_held(&g, i, s,
                       c->nh == 1 ? 0 : coordinate(&g, g.ut[i], -expm1(-HELD_STEP * (double)s)));
-    l->width_most = c->width > l->width_most ? c->width : l->width_most;
-    l->width_most = c->held_width > l->width_most ? c->held_width : l->width_most;
+    thin_out(l->K, c->q, c->width, c->ns, c->look, c->look_width);
+    for (size_t i = 0; i < l->nt; i++)
+        thin_out(l->K, c->held + i * l->K * c->held_width, c->held_width, c->nh,
+                 c->held_look + i * l->K * c->held_look_width, c->held_look_width);
+    l->width_most = c->look_width > l->width_most ? c->look_width : l->width_most;
+    l->width_most = WINDOW > l->width_most ? WINDOW : l->width_most;
     return PL_OK;
 }
 
@@ -339,31 +365,76 @@ double pl_judge_error_df(const pl_judge *j)
 
 /* ---- one study ---- */
 
-/* out[s] = sum over k of table[k][s] z[k]. */
-PL_CLONES static void project(const double *at, const double *z, size_t K, size_t width,
-                              double *out)
+/* out[s] = sum over k of at[k][s] z[k], s below n, a multiple of LANES; rows of at lie width apart.
+ * size: without its sign. */
+PL_INLINE void project(const double *at, const double *z, size_t K, size_t width, size_t n,
+                       bool size, double *out)
 {
-    for (size_t s = 0; s < width; s += LANES) {
+    for (size_t s = 0; s < n; s += LANES) {
         lanes sum = *(const lanes *)(const void *)(at + s) * z[0];
 
         for (size_t k = 1; k < K; k++)
             sum += *(const lanes *)(const void *)(at + k * width + s) * z[k];
+        if (size)
+            sum = (lanes)((pl_lane_bits)sum & INT64_MAX);
         *(lanes *)(void *)(out + s) = sum;
     }
 }
 
-/* Place of the largest of n. */
-static size_t largest(const double *v, size_t n)
+/* Place of the largest of n; v is filled up to whole registers. */
+PL_INLINE size_t largest(const double *v, size_t n)
 {
-    size_t at = 0;
+    lanes best = (lanes){ 0 } - INFINITY, where = { 0 };
+    size_t at = 0, whole = n / LANES * LANES;
+    double most = -INFINITY;
 
-    for (size_t i = 1; i < n; i++)
-        at = v[i] > v[at] ? i : at;
+    for (size_t s = 0; s < whole; s += LANES) {
+        const lanes here = *(const lanes *)(const void *)(v + s), place = (lanes){ 0 } + (double)s;
+        pl_lane_bits more = (pl_lane_bits)(best - here) >> 63;
+
+        best = (lanes)((more & (pl_lane_bits)here) | (~more & (pl_lane_bits)best));
+        where = (lanes)((more & (pl_lane_bits)place) | (~more & (pl_lane_bits)where));
+    }
+    for (size_t i = 0; i < LANES && whole; i++) {
+        size_t place = (size_t)where[i] + i;
+
+        if (best[i] > most || (!(best[i] < most) && place < at)) {
+            most = best[i];
+            at = place;
+        }
+    }
+    for (size_t s = whole; s < n; s++)
+        if (v[s] > most) {
+            most = v[s];
+            at = s;
+        }
     return at;
 }
 
+/* The n shapes of a table as far as they matter: every COARSE-th first, then those about the best
+ * of these, which come into v. Returns the first of them, their number in *many. */
+PL_INLINE size_t project_best(const double *look, size_t look_width, const double *all,
+                              size_t width, size_t n, const double *z, size_t K, bool size,
+                              double *v, size_t *many)
+{
+    size_t best, from;
+
+    if (!look_width) {
+        project(all, z, K, width, width, size, v);
+        *many = n;
+        return 0;
+    }
+    project(look, z, K, look_width, look_width, size, v);
+    best = COARSE * largest(v, (n - 1) / COARSE + 1);
+    from = best > COARSE + 1 ? best - COARSE - 1 : 0;
+    from = from + WINDOW > width ? width - WINDOW : from;
+    project(all + from, z, K, width, WINDOW, size, v);
+    *many = n - from < WINDOW ? n - from : WINDOW;
+    return from;
+}
+
 /* Top of the parabola through three neighbours; *shift where, in steps from the middle one. */
-static double top_of(const double *v, size_t n, size_t at, double *shift)
+PL_INLINE double top_of(const double *v, size_t n, size_t at, double *shift)
 {
     double below, above, bend;
 
@@ -415,30 +486,29 @@ static double onset_at(const pl_judge *j, const table *c, size_t s, double along
     return (double)low + fmin((wanted - h[low]) / (h[high] - h[low]), 1);
 }
 
-static void fit_free(study *y, size_t i)
+PL_CLONES static void fit_free(study *y, size_t i)
 {
     const pl_judge *j = y->j;
     const table *c = &j->l->c[i];
     const double mean = y->z1 / j->root_W;
     fitted *f = &y->f[i];
     double *v = y->scratch, shift, top, before;
-    size_t at;
+    size_t at, n,
+        from = project_best(c->look, c->look_width, c->q, c->width, c->ns, y->z, j->l->K, true, v,
+                            &n);
 
-    project(c->q, y->z, j->l->K, c->width, v);
-    for (size_t s = 0; s < c->ns; s++)
-        v[s] = v[s] < 0 ? -v[s] : v[s];
-    at = largest(v, c->ns);
-    top = top_of(v, c->ns, at, &shift);
+    at = largest(v, n);
+    top = top_of(v, n, at, &shift);
     f->ss = y->ss + fmax(y->zz - y->z1 * y->z1 - top * top, 0);
     f->s2 = f->ss / j->c[i].df;
     /* v lost its sign: it is found again at the best shape */
     before = 0;
     for (size_t k = 0; k < j->l->K; k++)
-        before += c->q[k * c->width + at] * y->z[k];
-    f->place = onset_at(j, c, at, before, mean);
+        before += c->q[k * c->width + from + at] * y->z[k];
+    f->place = onset_at(j, c, from + at, before, mean);
     if (shift != 0 && before > 0) {
         size_t next = shift > 0 ? at + 1 : at - 1;
-        double other = onset_at(j, c, next, v[next], mean);
+        double other = onset_at(j, c, from + next, v[next], mean);
 
         f->place += fabs(shift) * (other - f->place);
     }
@@ -459,7 +529,7 @@ static void weigh(study *y)
         y->f[i].weight /= sum;
 }
 
-static double tail_of(const double *tail, double r)
+PL_INLINE double tail_of(const double *tail, double r)
 {
     double at = r * TAIL_AT;
     size_t i;
@@ -471,7 +541,7 @@ static double tail_of(const double *tail, double r)
 }
 
 /* The averaged tail area at place `at` of t. */
-static double area(const study *y, size_t at)
+PL_CLONES static double area(const study *y, size_t at)
 {
     const pl_judge_layout *l = y->j->l;
     double A = 0;
@@ -480,13 +550,14 @@ static double area(const study *y, size_t at)
         const table *c = &l->c[i];
         const fitted *f = &y->f[i];
         double shift, top, p;
-        size_t s;
+        size_t n;
 
         if (f->weight < WEIGHT_LEAST)
             continue;
-        project(c->held + at * l->K * c->held_width, y->z, l->K, c->held_width, y->scratch);
-        s = largest(y->scratch, c->nh);
-        top = fmax(top_of(y->scratch, c->nh, s, &shift), 0);
+        (void)project_best(c->held_look + at * l->K * c->held_look_width, c->held_look_width,
+                           c->held + at * l->K * c->held_width, c->held_width, c->nh, y->z, l->K,
+                           false, y->scratch, &n);
+        top = fmax(top_of(y->scratch, n, largest(y->scratch, n), &shift), 0);
         p = tail_of(y->j->c[i].tail, sqrt(fmax(y->ss + y->zz - top * top - f->ss, 0) / f->s2));
         A += f->weight * (f->place < (double)at ? p : 1 - p);
     }
