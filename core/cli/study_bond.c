@@ -195,7 +195,7 @@ const char *pl_study_bond_moves(pl_run *run, const pl_fit_answer *f, const pl_fi
                 other = k;
             }
         }
-    if (!(most > 0.01 * fabs(a ? a->levels[one].holds.at : NAN)))
+    if (!a || !b || !(most > 0.01 * fabs(a->levels[one].holds.at)))
         return "";
     return pl_arena_printf(
         run->arena,

@@ -116,7 +116,7 @@ static pl_code fit_levels(group *g)
     double *x = PL_NEWN(g->a, n, double), *X;
     const double *block = NULL;
     pl_curve_rows rows;
-    pl_level_fit plain;
+    pl_level_fit plain = { 0 };
     pl_diags quiet;
     pl_code rc;
 

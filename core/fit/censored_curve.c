@@ -2,6 +2,7 @@
  * Which curves, their weights and the answer are bond_curve.c's. */
 #include "fit/censored_curve.h"
 
+#include <assert.h>
 #include <float.h>
 #include <math.h>
 #include <string.h>
@@ -104,8 +105,10 @@ static double climb(const problem *k, double *theta)
     const size_t w = k->p + 1, most = k->m->p + 1;
     double *g = k->m->desk, *H = g + most, *L = H + most * most, *step = L + most * most,
            *next = step + most;
-    double value = likelihood(k, theta, g, H);
+    double value;
 
+    assert(k->m->desk && theta);
+    value = likelihood(k, theta, g, H);
     if (!isfinite(value)) { /* from where every reading is likely enough */
         memset(theta, 0, k->p * sizeof *theta);
         theta[k->p] = 0.05;

@@ -665,8 +665,9 @@ pl_code pl_fit_bounds(pl_arena *a, const pl_table *t, const pl_bounds_spec *spec
         rc = pick_rows(&w);
     if (!rc)
         rc = make_columns(&w);
-    if (!rc)
-        rc = fit_without(&w, NULL, &c, d);
+    if (rc || !w.names)
+        return rc ? rc : pl_nomem(d);
+    rc = fit_without(&w, NULL, &c, d);
     if (rc)
         return rc;
     *out = (pl_bounds_fit){ .response = spec->response ? spec->response : response,
