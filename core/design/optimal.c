@@ -302,16 +302,16 @@ static pl_code say_lost(asked *q)
 static pl_code drop_lost(asked *q)
 {
     size_t kept = 0, was = q->nx;
-    pl_code rc = say_lost(q);
+    pl_code rc = q->x ? say_lost(q) : pl_nomem(q->f->d);
 
-    for (size_t c = 0; c < was && !rc; c++) {
+    for (size_t c = 0; q->x && c < was && !rc; c++) {
         if (q->lost[c])
             continue;
         for (size_t t = 0; t < q->ncand; t++)
             q->x[t * was + kept] = q->x[t * was + c];
         q->of[kept++] = q->of[c];
     }
-    for (size_t t = 0; t < q->ncand && !rc; t++)
+    for (size_t t = 0; q->x && t < q->ncand && !rc; t++)
         memmove(q->x + t * kept, q->x + t * was, kept * sizeof *q->x);
     q->nx = kept;
     return rc;
