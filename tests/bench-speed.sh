@@ -147,6 +147,14 @@ if [ -n "$r" ]; then
 else
     echo "  nlme: SKIPPED, not installed"
 fi
+mixed() { # SIZE SPREAD: 60 boards of SIZE - SPREAD to SIZE + SPREAD joints, figures by a fixed rule
+    awk -v size="$1" -v spread="$2" 'BEGIN { for (b = 0; b < 60; b++) {
+        x = (x * 69069 + 12345) % 65536; u = x / 20000
+        for (k = 0; k < size + spread * (b % 3 - 1); k++) { x = (x * 69069 + 12345) % 65536
+            printf "%d,%d,%.3f\n", b, (5 * b + k) % 8, 9 + u + x / 30000 } } }' >mixed.csv
+    field "$("$speed" reml mixed.csv)" 1
+}
+row "boards of 3 to 5, times the time of boards of 4" "$(rate "$(mixed 4 0)" "$(mixed 4 1)")" times at-most 4
 big() { # BOARDS: ten joints each, eight pressures, figures made by a fixed rule
     awk -v n="$1" 'BEGIN { print "board,pressure,strength"; for (b = 0; b < n; b++) for (k = 0; k < 10; k++) {
         x = (x * 69069 + 12345) % 65536; if (!k) u = x / 20000
