@@ -183,13 +183,13 @@ static pl_code write_joints(study_export *x)
     }
     if (rc)
         return rc;
-    columns = PL_NEWN(x->a, joined.table->ncol + 1, pl_study_column);
-    cells = PL_NEWN(x->a, joined.table->ncol + 1, const char *);
+    columns = PL_NEWN(x->a, joined.ncolumn + 1, pl_study_column);
+    cells = PL_NEWN(x->a, joined.ncolumn + 1, const char *);
     if (!columns || !cells)
         return pl_nomem(&x->run->diags);
     columns[0] = (pl_study_column){ "specimen", "specimen", "string",
                                     "what was broken, by its label" };
-    for (size_t i = 0; i < joined.table->ncol; i++) {
+    for (size_t i = 0; i < joined.ncolumn; i++) {
         const pl_column *c = &joined.table->columns[i];
 
         columns[i + 1] = (pl_study_column){
@@ -200,17 +200,17 @@ static pl_code write_joints(study_export *x)
         };
     }
     pl_text_init(&t, x->a);
-    describe(x, &t, "joints.csv", "specimen", columns, joined.table->ncol + 1);
+    describe(x, &t, "joints.csv", "specimen", columns, joined.ncolumn + 1);
     for (size_t row = 0; row < joined.table->nrow; row++) {
         cells[0] = joined.table->row_names[row];
-        for (size_t i = 0; i < joined.table->ncol; i++) {
+        for (size_t i = 0; i < joined.ncolumn; i++) {
             const pl_column *c = &joined.table->columns[i];
 
             cells[i + 1] = c->number && !isnan(c->number[row])
                                ? pl_text_number(x->a, c->number[row], 17)
                                : c->text[row];
         }
-        put_row(&t, cells, joined.table->ncol + 1);
+        put_row(&t, cells, joined.ncolumn + 1);
     }
     return write_text(x, "joints.csv", &t);
 }

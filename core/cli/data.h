@@ -13,13 +13,17 @@ pl_code pl_table_from_csv(pl_arena *a, const char *path, const pl_table **out, p
 
 /* What a study's readings come to. */
 typedef struct pl_joined {
-    const pl_table *table;    /* columns: see docs/forms.md "What the fit sees" */
+    const pl_table *table;    /* columns: see docs/forms.md "What the fit sees"; behind them those
+                                 of fit/ties.h */
     const pl_table *held;     /* the same, and those of which only a bound is known */
+    const pl_table *tied;     /* the same as table, and reference joints behind them */
     const char *const *notes; /* what happened at the bench, a sentence each */
     size_t nnote;
     size_t planned, broken, used; /* specimens */
+    size_t tying;                 /* reference joints among tied */
     bool unknown_applied;         /* some glue-up has no applied pressure */
     size_t excluded;              /* specimens with readings that are left out for a reason given */
+    size_t ncolumn;               /* of table, without what reference joints tie */
 } pl_joined;
 
 /* Joins plan and readings: applied pressure through the pressing rig, peak

@@ -1,7 +1,9 @@
 /* Joins plan and readings into the table that the fit starts from. */
 #include <math.h>
+#include <string.h>
 
 #include "cli/join.h"
+#include "fit/ties.h"
 #include "report/answer.h"
 
 static const char *level_text(const pl_join_work *j, const pl_glue_up *g, size_t f)
@@ -10,7 +12,8 @@ static const char *level_text(const pl_join_work *j, const pl_glue_up *g, size_t
 }
 
 typedef struct columns {
-    pl_table *t;
+    pl_table *t; /* with reference joints and the columns that tie */
+    size_t ties; /* place of the first of these */
     size_t row;
     const char **row_names;
     const char ***text;
@@ -42,6 +45,11 @@ enum {
     C_FIXED = C_STRETCH + PL_LAYERS_MOST
 };
 
+/* Behind the factors: what reference joints tie, beside sessions and rigs (fit/ties.h). */
+static const char *const tie_names[] = { PL_TIE_PRESS, PL_TIE_BREAKING_RIG, PL_TIE_BROKEN_BY,
+                                         PL_TIE_REFERENCE };
+enum { T_PRESS, T_BREAKING_RIG, T_BROKEN_BY, T_REFERENCE, T_COUNT };
+
 static void put_text(columns *c, size_t col, const char *text)
 {
     c->text[col][c->row] = text ? text : "";
@@ -56,12 +64,13 @@ static void put_number(pl_join_work *j, columns *c, size_t col, double x)
 
 static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
 {
-    size_t ncol = C_FIXED + j->s->nfactor;
+    size_t ncol = C_FIXED + j->s->nfactor + T_COUNT;
     const char *why;
 
     *c = (columns){ .t = PL_NEW(j->a, pl_table),
                     .text = PL_NEWN(j->a, ncol, const char **),
-                    .number = PL_NEWN(j->a, ncol, double *) };
+                    .number = PL_NEWN(j->a, ncol, double *),
+                    .ties = ncol - T_COUNT };
     if (!c->t || !c->text || !c->number)
         return pl_nomem(&j->run->diags);
     c->t->name = j->s->name;
@@ -73,14 +82,14 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
         return pl_nomem(&j->run->diags);
     for (size_t i = 0; i < ncol; i++) {
         pl_column *col = &c->t->columns[i];
-        const pl_factor *f = i < C_FIXED ? NULL : &j->s->factors[i - C_FIXED];
+        const pl_factor *f = i < C_FIXED || i >= c->ties ? NULL : &j->s->factors[i - C_FIXED];
         double offset;
 
         c->text[i] = PL_NEWN(j->a, nrow, const char *);
         c->number[i] = PL_NEWN(j->a, nrow, double);
         if (!c->text[i] || !c->number[i])
             return pl_nomem(&j->run->diags);
-        col->name = f ? f->name : fixed_names[i];
+        col->name = f ? f->name : i < C_FIXED ? fixed_names[i] : tie_names[i - c->ties];
         col->unit = f && f->numeric ? f->unit : "";
         col->scale = 1;
         col->text = c->text[i];
@@ -98,7 +107,8 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
             (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
         }
         if (i == C_BOARD || i == C_GLUE_UP || i == C_RIG || i == C_DAY || i == C_FAILURE ||
-            (i >= C_STRETCH && i < C_FIXED) || (f && !f->numeric))
+            (i >= C_STRETCH && i < C_FIXED) || (f && !f->numeric) ||
+            (i >= c->ties && i != c->ties + T_REFERENCE))
             continue;
         col->number = c->number[i];
     }
@@ -139,6 +149,34 @@ static double held(double x)
     return isinf(x) ? NAN : x;
 }
 
+/* Who broke it, as a number: names stay in the forms. */
+static const char *broken_by(pl_join_work *j, const char *who)
+{
+    if (!who[0])
+        return "";
+    for (size_t i = 0; i < j->nbreaker; i++)
+        if (!strcmp(j->breakers[i], who))
+            return pl_arena_printf(j->a, "%zu", i + 1);
+    j->breakers[j->nbreaker++] = who;
+    return pl_arena_printf(j->a, "%zu", j->nbreaker);
+}
+
+static void fill_ties(pl_join_work *j, columns *c, const pl_specimen *x)
+{
+    const pl_glue_up *g = &j->p->glue_ups[x->glue_up];
+    const char *rig = pl_join_word(j, PL_ON_SPECIMEN, x->id, "rig");
+    int planned = j->s->breaking.rig;
+
+    put_text(c, c->ties + T_PRESS, g->press >= 0 ? j->s->presses[g->press].name : "");
+    put_text(c, c->ties + T_BREAKING_RIG,
+             rig[0]         ? rig
+             : planned >= 0 ? j->s->rigs[planned].name
+                            : "");
+    put_text(c, c->ties + T_BROKEN_BY,
+             broken_by(j, pl_join_word(j, PL_ON_SPECIMEN, x->id, "operator")));
+    put_number(j, c, c->ties + T_REFERENCE, g->reference);
+}
+
 static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
 {
     const pl_glue_up *g = &j->p->glue_ups[x->glue_up];
@@ -167,6 +205,10 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
         const pl_factor *factor = &j->s->factors[f];
         size_t col = C_FIXED + f;
 
+        if (g->reference) { /* a treatment of its own */
+            put_text(c, col, "");
+            continue;
+        }
         c->text[col][c->row] = level_text(j, g, f);
         c->number[col][c->row] =
             factor->numeric
@@ -174,6 +216,7 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
                       cols[col].scale
                 : NAN;
     }
+    fill_ties(j, c, x);
     c->row_names[c->row++] = x->id;
 }
 
@@ -189,6 +232,13 @@ static bool says_something(const pl_join_work *j, size_t i)
 
     return !j->p->specimens[i].spare && !j->out[i] && !b->invalid && !is_reference(j, i) &&
            b->mode != PL_MODE_FIXTURE && !isnan(b->least_N) && !isnan(b->most_N);
+}
+
+/* Between changes of what is hard to change a reference joint would be a stretch of its own: it
+ * tells nothing there. */
+static bool ties(const pl_join_work *j, size_t specimen)
+{
+    return j->broken[specimen].counts && is_reference(j, specimen) && !pl_study_layers(j->s);
 }
 
 /* Reference joints tie sessions and are no data on a level: how they held, session by session. */
@@ -212,7 +262,9 @@ static void say_references(pl_join_work *j)
         return;
     pl_text_init(&t, j->a);
     pl_text_add(&t,
-                "the reference joint, left out of the levels, held %s on average of %zu; session",
+                "the reference joint, no level but a treatment of its own%s, held %s on average of "
+                "%zu; session",
+                pl_study_layers(j->s) ? "" : " that tells sessions apart",
                 pl_study_show(j->a, j->s, all / (double)count, 3), count);
     for (unsigned k = 1; k <= j->p->nsession; k++)
         if (n[k])
@@ -247,7 +299,8 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         .run = run, .a = run->arena, .l = l, .s = l->study, .p = l->plan, .r = readings
     };
     size_t used = 0, planned = 0, broke = 0, excluded = 0, refusals = pl_arena_refusals(run->arena);
-    size_t tested = 0;
+    size_t tested = 0, tying = 0;
+    pl_table *table;
     columns c, all;
     pl_code rc;
 
@@ -271,30 +324,41 @@ pl_code pl_join(pl_run *run, const pl_loaded *l, const pl_readings *readings, pl
         excluded += (j.broken[i].invalid || (j.out[i] && j.out[i]->kind == PL_MARK_EXCLUDED)) &&
                     !isnan(j.broken[i].peak_N);
         tested += says_something(&j, i);
+        tying += ties(&j, i);
     }
     if (!used)
         return refuse_empty(&j, tested);
     say_references(&j);
-    rc = make_columns(&j, used, &c);
+    rc = make_columns(&j, used + tying, &c);
     if (!rc)
         rc = make_columns(&j, tested, &all);
-    for (size_t i = 0; i < j.p->nspecimen && !rc; i++) {
+    j.breakers = PL_NEWN(j.a, j.p->nspecimen, const char *);
+    table = PL_NEW(j.a, pl_table);
+    if (rc || !j.breakers || !table)
+        return rc ? rc : pl_nomem(&run->diags);
+    for (size_t i = 0; i < j.p->nspecimen; i++) {
         if (j.broken[i].counts && !is_reference(&j, i))
             fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
         if (says_something(&j, i))
             fill_row(&j, &all, &j.p->specimens[i], &j.broken[i]);
     }
-    if (rc)
-        return rc;
+    for (size_t i = 0; i < j.p->nspecimen; i++)
+        if (ties(&j, i))
+            fill_row(&j, &c, &j.p->specimens[i], &j.broken[i]);
+    *table = *c.t; /* the joints that are compared stand first */
+    table->nrow = used;
     if (pl_arena_refusals(j.a) != refusals) /* a cell or note is not there: no fit from it */
         return pl_nomem(&run->diags);
-    *out = (pl_joined){ .table = c.t,
+    *out = (pl_joined){ .table = table,
                         .held = all.t,
+                        .tied = c.t,
                         .notes = j.notes.items,
                         .nnote = j.notes.count,
                         .planned = planned,
                         .broken = broke,
                         .used = used,
-                        .excluded = excluded };
+                        .tying = tying,
+                        .excluded = excluded,
+                        .ncolumn = c.ties };
     return PL_OK;
 }

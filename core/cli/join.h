@@ -34,6 +34,8 @@ typedef struct pl_join_work {
     const pl_marking **out; /* nspecimen: lost or excluded; NULL: it counts */
     pl_made *made;          /* nglue_up */
     pl_broken *broken;      /* nspecimen */
+    const char **breakers;  /* who broke joints, nbreaker of them, in order of appearance */
+    size_t nbreaker;
     pl_texts notes;
     pl_code rc;
 } pl_join_work;

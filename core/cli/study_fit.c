@@ -9,7 +9,6 @@
 #include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/study_bond.h"
-#include "fit/bridged.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/matching.h"
@@ -18,6 +17,7 @@
 #include "fit/randomise.h"
 #include "fit/study_effects.h"
 #include "fit/surface.h"
+#include "fit/ties.h"
 #include "report/say.h"
 #include "report/trust.h"
 #include "rigs/rigs.h"
@@ -72,18 +72,47 @@ static size_t move_randoms(const pl_study *s, const char **blocks, size_t *nbloc
     return n;
 }
 
-/* Rigs are blocks where bridging lets them be told from levels; else their offset is taken as
- * nothing, and that is said. */
-static pl_code take_rigs_apart(pl_run *run, pl_fit_answer *f, pl_curve_spec *spec,
-                               const char **blocks)
+static bool has_references(const pl_fit_answer *f)
 {
-    pl_bridged bridged;
-    pl_code rc = pl_rigs_bridged(run->arena, f->table, "rig", spec->planned, spec->for_each,
-                                 &bridged, &f->rigs_apart, &run->diags);
+    return f->tied->nrow > f->table->nrow;
+}
 
-    if (!rc && bridged == PL_RIGS_BRIDGED && !strcmp(spec->unit, "glue_up"))
-        blocks[spec->nblock++] = "rig";
-    return rc;
+/* Adds the sentences of what is fitted as zero, each once. */
+static pl_code add_zeros(pl_run *run, pl_fit_answer *f, const pl_ties *ties)
+{
+    const char **all = PL_NEWN(run->arena, f->nzero + ties->nzero, const char *);
+    size_t n = f->nzero;
+
+    if (!all)
+        return pl_nomem(&run->diags);
+    for (size_t i = 0; i < f->nzero; i++)
+        all[i] = f->zeros[i];
+    for (size_t i = 0; i < ties->nzero; i++) {
+        bool said = false;
+
+        for (size_t k = 0; k < n; k++)
+            said = said || !strcmp(all[k], ties->zeros[i]);
+        if (!said)
+            all[n++] = ties->zeros[i];
+    }
+    f->zeros = all;
+    f->nzero = n;
+    return PL_OK;
+}
+
+/* Kinds that reference joints or bridging tell from the levels are blocks too; of others the
+ * difference is fitted as zero, and that is said. */
+static pl_code take_ties(pl_run *run, pl_fit_answer *f, pl_curve_spec *spec, const char **blocks)
+{
+    pl_ties ties = { 0 };
+    bool by_glue_up = !strcmp(spec->unit, "glue_up");
+    pl_code rc = pl_ties_find(run->arena, f->tied, spec->tie && by_glue_up, by_glue_up,
+                              spec->blocks, spec->nblock, spec->planned, spec->for_each, &ties,
+                              &run->diags);
+
+    for (size_t i = 0; i < ties.nblock && by_glue_up && !rc; i++)
+        blocks[spec->nblock++] = ties.blocks[i];
+    return rc ? rc : add_zeros(run, f, &ties);
 }
 
 static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
@@ -91,7 +120,7 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
     const pl_study *s = l->study;
     const pl_table *t = out->table;
     const pl_factor *over = &s->factors[s->question.over];
-    const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST + 1, const char *);
+    const char **blocks = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST + PL_TIES_MOST, const char *);
     const char **randoms = PL_NEWN(run->arena, PL_MATCHING_BLOCKS_MOST, const char *);
     bool pressed = s->question.over == pl_study_pressed(s);
     pl_curve_spec *spec = PL_NEW(run->arena, pl_curve_spec);
@@ -124,12 +153,14 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
     if (s->question.for_each >= 0)
         spec->for_each = s->factors[s->question.for_each].name;
     out->spec = spec;
-    rc = pressed ? take_rigs_apart(run, out, spec, blocks) : PL_OK;
+    if (has_references(out) && !spec->nrandom && !spec->in_proportion)
+        spec->tie = PL_TIE_REFERENCE;
+    rc = take_ties(run, out, spec, blocks);
     if (rc)
         return rc;
     rc = pressed ? rig_doubts(run, out, over, spec) : PL_OK;
     if (!rc)
-        rc = pl_curves_fit(run, t, spec, &plateaus, &out->nplateau);
+        rc = pl_curves_fit(run, out->tied, spec, &plateaus, &out->nplateau);
     if (rc)
         return rc;
     for (size_t i = 0; i < out->nplateau; i++)
@@ -233,20 +264,87 @@ static pl_code fit_drift(pl_run *run, const pl_linear_spec *spec, const pl_match
     return rc == PL_ENOMEM ? rc : PL_OK;
 }
 
+/* Blocks that only reference joints tell from the levels, one factor after the other. */
+static pl_code tie_blocks(pl_run *run, const pl_study *s, const pl_matching *m, bool tied,
+                          pl_fit_answer *out, pl_ties *ties)
+{
+    const char *have[2 * PL_MATCHING_BLOCKS_MOST];
+    size_t n = 0;
+    pl_code rc = PL_OK;
+
+    for (size_t i = 0; i < m->nblock; i++)
+        have[n++] = m->blocks[i];
+    for (size_t i = 0; i < m->nrandom; i++)
+        have[n++] = m->randoms[i];
+    for (size_t f = 0; f < s->nfactor && !rc; f++)
+        if ((int)f != s->question.over) /* said with its curve */
+            rc = pl_ties_find(run->arena, out->tied, tied, false, have, n, s->factors[f].name, NULL,
+                              ties, &run->diags);
+    return rc ? rc : add_zeros(run, out, ties);
+}
+
+/* With the reference joints, as far as they allow. */
+static pl_code fit_tied(pl_run *run, const pl_study *s, const pl_matching *m,
+                        const pl_linear_spec *spec, const pl_table *table, pl_fit_answer *out,
+                        pl_linear_fit *fit)
+{
+    const char *blocks[PL_MATCHING_BLOCKS_MOST + PL_TIES_MOST];
+    pl_linear_spec with = *spec;
+    pl_ties ties = { 0 };
+    size_t before = run->diags.count, n = m->nblock;
+    pl_code rc;
+
+    if (!has_references(out))
+        return PL_EDATA;
+    rc = tie_blocks(run, s, m, true, out, &ties);
+    for (size_t i = 0; i < n; i++)
+        blocks[i] = m->blocks[i];
+    for (size_t i = 0; i < ties.nblock; i++)
+        blocks[n++] = ties.blocks[i];
+    if (rc || !n)
+        return rc ? rc : PL_EDATA; /* nothing that they could tie */
+    with.blocks = blocks;
+    with.nblock = n;
+    with.tie = PL_TIE_REFERENCE;
+    rc = pl_fit_linear(run->arena, table, &with, fit, &run->diags);
+    if (rc != PL_ERANK && rc != PL_EDATA)
+        return rc;
+    run->diags.count = before; /* said again without them, where it stands */
+    if (rc == PL_ERANK)
+        pl_remark(&run->diags, s->name,
+                  .found = "reference joints that do not tie every block that holds one level only",
+                  .expected = "one in each; the analysis of variance goes without them");
+    return rc;
+}
+
+/* The rows without the reference joints behind them. */
+static const pl_table *compared_only(pl_run *run, const pl_table *table, size_t nrow)
+{
+    pl_table *t = PL_NEW(run->arena, pl_table);
+
+    if (!t)
+        return NULL;
+    *t = *table;
+    t->nrow = nrow;
+    return t;
+}
+
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
-    const pl_table *table = t;
+    const pl_table *table = out->tied, *compared;
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
     pl_linear_spec spec = { .response = "strength", .unit = "glue_up" };
     size_t before = run->diags.count;
     pl_matching m = { 0 };
+    pl_ties none = { 0 };
     pl_code rc = fit ? pl_match_plan(run->arena, s, out->plan, t, &m, &run->diags)
                      : pl_nomem(&run->diags);
 
     if (!rc)
-        rc = pl_study_effects(run->arena, s, t, &spec, &table, &run->diags);
-    if (rc)
-        return rc;
+        rc = pl_study_effects(run->arena, s, out->tied, &spec, &table, &run->diags);
+    compared = rc ? NULL : compared_only(run, table, t->nrow);
+    if (rc || !compared)
+        return rc ? rc : pl_nomem(&run->diags);
     if (!m.designed)
         m.nrandom += move_randoms(s, m.blocks, &m.nblock, m.randoms + m.nrandom);
     spec.blocks = m.blocks;
@@ -254,11 +352,16 @@ static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_
     spec.randoms = m.randoms;
     spec.nrandom = m.nrandom;
     spec.designed = m.designed;
-    rc = pl_fit_linear(run->arena, table, &spec, fit, &run->diags);
+    rc = fit_tied(run, s, &m, &spec, table, out, fit);
+    if (rc == PL_EDATA || rc == PL_ERANK) {
+        rc = tie_blocks(run, s, &m, false, out, &none);
+        if (!rc)
+            rc = pl_fit_linear(run->arena, compared, &spec, fit, &run->diags);
+    }
     if (!rc)
         rc = fit_surface(run, s, t, &m, out);
     if (!rc)
-        rc = fit_drift(run, &spec, &m, table, out);
+        rc = fit_drift(run, &spec, &m, compared, out);
     if (!rc)
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)
@@ -467,6 +570,7 @@ static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *join
                           .study = l->study,
                           .plan = l->plan,
                           .table = joined->table,
+                          .tied = joined->tied,
                           .notes = joined->notes,
                           .nnote = joined->nnote,
                           .planned = joined->planned,

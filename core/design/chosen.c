@@ -137,6 +137,13 @@ static void add_extras(const pl_draft *f, pl_text *t)
     if (f->npair)
         pl_text_add(t, "; %s%zu pair%s that bridge%s two rigs", reference ? "and " : "beside them ",
                     f->npair, f->npair == 1 ? "" : "s", f->npair == 1 ? "s" : "");
+    for (size_t i = 0; i < f->nbridge; i++)
+        if (!f->bridges[i].pairs)
+            pl_text_add(t,
+                        "; the difference between %s and %s is fitted as zero, for no %s is made "
+                        "on both",
+                        f->s->rigs[f->bridges[i].one].name, f->s->rigs[f->bridges[i].other].name,
+                        f->s->factors[f->pressed].name);
 }
 
 /* Different combinations among the rows. */

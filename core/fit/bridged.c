@@ -3,8 +3,9 @@
 
 typedef struct chains {
     const pl_factor_codes *rig, *level, *group; /* group: NULL for one */
+    const double *tie;                          /* NULL: no reference joints */
     int *root;                                  /* of each rig */
-    int *last;                                  /* rig that made this level before; -1: none */
+    int *last; /* rig that made this level before, the reference joint behind them; -1: none */
     bool *seen;
 } chains;
 
@@ -15,8 +16,15 @@ static int root_of(const chains *c, int rig)
     return rig;
 }
 
+static bool is_reference(const chains *c, size_t row)
+{
+    return c->tie && c->tie[row] != 0;
+}
+
 static bool counts(const chains *c, size_t row, int group)
 {
+    if (is_reference(c, row))
+        return c->rig->code[row] >= 0;
     return c->rig->code[row] >= 0 && c->level->code[row] >= 0 &&
            (!c->group || c->group->code[row] == group);
 }
@@ -27,7 +35,7 @@ static bool join_group(chains *c, size_t nrow, int group, int *first, int *other
     const int n = (int)c->rig->nlevel;
     int *last;
 
-    for (size_t l = 0; l < c->level->nlevel; l++)
+    for (size_t l = 0; l <= c->level->nlevel; l++)
         c->last[l] = -1;
     for (int r = 0; r < n; r++) {
         c->root[r] = r;
@@ -36,8 +44,11 @@ static bool join_group(chains *c, size_t nrow, int group, int *first, int *other
     for (size_t i = 0; i < nrow; i++) {
         if (!counts(c, i, group))
             continue;
-        c->seen[c->rig->code[i]] = true;
-        last = &c->last[c->level->code[i]];
+        last = &c->last[c->level->nlevel];
+        if (!is_reference(c, i)) {
+            c->seen[c->rig->code[i]] = true;
+            last = &c->last[c->level->code[i]];
+        }
         if (*last >= 0)
             c->root[root_of(c, *last)] = root_of(c, c->rig->code[i]);
         *last = c->rig->code[i];
@@ -56,10 +67,12 @@ static bool join_group(chains *c, size_t nrow, int group, int *first, int *other
 }
 
 pl_code pl_rigs_bridged(pl_arena *a, const pl_table *t, const char *rig, const char *level,
-                        const char *group, pl_bridged *out, const char **apart, pl_diags *d)
+                        const char *group, const char *tie, pl_bridged *out, const char **apart,
+                        pl_diags *d)
 {
+    const pl_column *reference = NULL;
     pl_factor_codes rigs, levels, groups = { 0 };
-    chains c = { &rigs, &levels, group ? &groups : NULL, NULL, NULL, NULL };
+    chains c = { .rig = &rigs, .level = &levels, .group = group ? &groups : NULL };
     int first = 0, other = 0;
     pl_code rc = pl_table_factor(a, t, rig, &rigs, d);
 
@@ -68,11 +81,14 @@ pl_code pl_rigs_bridged(pl_arena *a, const pl_table *t, const char *rig, const c
         rc = pl_table_factor(a, t, level, &levels, d);
     if (!rc && group)
         rc = pl_table_factor(a, t, group, &groups, d);
+    if (!rc && tie)
+        rc = pl_table_need_number(t, tie, &reference, d);
     if (rc || rigs.nlevel < 2)
         return rc;
+    c.tie = reference ? reference->number : NULL;
     c.root = PL_NEWN(a, rigs.nlevel, int);
     c.seen = PL_NEWN(a, rigs.nlevel, bool);
-    c.last = PL_NEWN(a, levels.nlevel, int);
+    c.last = PL_NEWN(a, levels.nlevel + 1, int);
     if (!c.root || !c.seen || !c.last)
         return pl_nomem(d);
     *out = PL_RIGS_BRIDGED;

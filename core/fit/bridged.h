@@ -17,9 +17,12 @@ typedef enum pl_bridged {
 } pl_bridged;
 
 /* rig, level: columns of t; group: a column, or NULL. Rows without a rig or a level do not count.
+ * tie: a column of numbers, or NULL: where it is not 0 the row is a reference joint, which is one
+ * more level that rigs of every group may have in common.
  * *apart (may be NULL): two rigs that no chain of levels joins, in words; set with PL_RIGS_APART.
  * PL_EKEY: no such column; PL_ENOMEM. */
 pl_code pl_rigs_bridged(pl_arena *a, const pl_table *t, const char *rig, const char *level,
-                        const char *group, pl_bridged *out, const char **apart, pl_diags *d);
+                        const char *group, const char *tie, pl_bridged *out, const char **apart,
+                        pl_diags *d);
 
 #endif

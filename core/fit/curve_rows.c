@@ -27,18 +27,30 @@ static long double dot(const long double *a, const long double *b, size_t n)
     return s;
 }
 
-/* One column of a sum-to-zero coded factor: +1 at level b, -1 at the last level, averaged over
- * the rows of each unit. */
-static void block_column(const pl_block_factor *f, size_t b, const size_t *unit_of, size_t nrow,
-                         const size_t *count, size_t nunit, long double *out)
+/* The level that stands at -1: the last one that is in the even average. */
+static size_t base_level(const pl_block_factor *f)
 {
+    size_t base = f->nlevel ? f->nlevel - 1 : 0;
+
+    while (base && f->apart && f->apart[base])
+        base--;
+    return base;
+}
+
+/* One column of a sum-to-zero coded factor: +1 at level b, -1 at the base unless b stands apart,
+ * averaged over the rows of each unit. */
+static void block_column(const pl_block_factor *f, size_t b, size_t base, const size_t *unit_of,
+                         size_t nrow, const size_t *count, size_t nunit, long double *out)
+{
+    const bool apart = f->apart && f->apart[b];
+
     memset(out, 0, nunit * sizeof *out);
     for (size_t i = 0; i < nrow; i++) {
         if (unit_of[i] == PL_NO_UNIT || f->code[i] < 0)
             continue;
         if ((size_t)f->code[i] == b)
             out[unit_of[i]] += 1;
-        else if ((size_t)f->code[i] == f->nlevel - 1)
+        else if (!apart && (size_t)f->code[i] == base)
             out[unit_of[i]] -= 1;
     }
     for (size_t k = 0; k < nunit; k++)
@@ -90,8 +102,10 @@ pl_code pl_curve_blocks(pl_arena *a, const pl_block_factor *factors, size_t nfac
         v[i] = 1;
     join_basis(basis, 0, v, nunit);
     for (size_t f = 0; f < nfactor; f++)
-        for (size_t b = 0; b + 1 < factors[f].nlevel; b++) {
-            block_column(&factors[f], b, unit_of, nrow, count, nunit, v);
+        for (size_t b = 0, base = base_level(&factors[f]); b < factors[f].nlevel; b++) {
+            if (b == base)
+                continue;
+            block_column(&factors[f], b, base, unit_of, nrow, count, nunit, v);
             for (size_t i = 0; i < nunit; i++)
                 columns[kept * nunit + i] = (double)v[i];
             kept += kept + 1 < nunit && join_basis(basis, kept + 1, v, nunit);

@@ -17,10 +17,12 @@
 /* Independent block columns of units. factor f has nlevel[f] levels; code[f][row] is the
  * level of a row, -1 when unknown; unit_of[row] in 0..nunit-1, or PL_NO_UNIT to skip the row.
  * A column that depends on the constant and the columns before it is left out, so the constant
- * never lies in their span. out: nunit x *ncol, row-major. */
+ * never lies in their span. A level that stands apart has a column of its own beside the others'
+ * sum-to-zero coding. out: nunit x *ncol, row-major. */
 typedef struct pl_block_factor {
     size_t nlevel;
-    const int *code; /* nrow */
+    const int *code;   /* nrow */
+    const bool *apart; /* nlevel: not in the even average; NULL: all are */
 } pl_block_factor;
 pl_code pl_curve_blocks(pl_arena *a, const pl_block_factor *factors, size_t nfactor,
                         const size_t *unit_of, size_t nrow, size_t nunit, const double **out,

@@ -12,14 +12,15 @@
 #define LARGEST 1e100 /* its square, summed, still is a double with room above */
 
 /* Columns in use, each once, with the role it came in with. */
-typedef enum role { RESPONSE, FACTOR, COVARIATE, BLOCK, RANDOM } role;
+typedef enum role { RESPONSE, FACTOR, COVARIATE, BLOCK, RANDOM, TIE } role;
 static const char *const role_words[] = { "the response", "a factor of an effect", "a covariate",
-                                          "a block", "a random block" };
+                                          "a block",      "a random block",        "a tie" };
 
 typedef struct uses {
     const char **names;
     role *roles;
     size_t n;
+    const char *tie;          /* column that marks reference joints; NULL: none */
     const pl_units *averaged; /* a row is a unit of several specimens; else NULL */
 } uses;
 
@@ -35,8 +36,8 @@ static pl_code use(uses *u, const pl_table *t, const char *name, role r, pl_diag
 {
     const pl_column *c;
     size_t at;
-    pl_code rc = r == RESPONSE || r == COVARIATE ? pl_table_need_number(t, name, &c, d)
-                                                 : pl_table_need(t, name, &c, d);
+    bool number = r == RESPONSE || r == COVARIATE || r == TIE;
+    pl_code rc = number ? pl_table_need_number(t, name, &c, d) : pl_table_need(t, name, &c, d);
 
     if (rc)
         return rc;
@@ -58,7 +59,8 @@ static pl_code use(uses *u, const pl_table *t, const char *name, role r, pl_diag
 
 static pl_code check_spec(const pl_table *t, const pl_linear_spec *s, pl_diags *d)
 {
-    if (s->through_zero && (s->neffect || s->nblock || s->nrandom || s->nnested || s->unit))
+    if (s->through_zero &&
+        (s->neffect || s->nblock || s->nrandom || s->nnested || s->unit || s->tie))
         return pl_fail(d, PL_ECONFLICT, t->name, .found = "effects or blocks through zero",
                        .expected = "covariates only, or an intercept",
                        .mend = "levels of a factor have means of their own: leave \"through "
@@ -76,7 +78,7 @@ static pl_code check_spec(const pl_table *t, const pl_linear_spec *s, pl_diags *
 /* All faults of the spec in one run. */
 static pl_code gather(pl_arena *a, const pl_table *t, const pl_linear_spec *s, uses *u, pl_diags *d)
 {
-    size_t most = 2 + s->ncovariate + s->nblock + s->nrandom + 2 * s->nnested, from = d->count, at;
+    size_t most = 3 + s->ncovariate + s->nblock + s->nrandom + 2 * s->nnested, from = d->count, at;
 
     for (size_t i = 0; i < s->neffect; i++)
         most += s->effects[i].nfactor;
@@ -94,6 +96,9 @@ static pl_code gather(pl_arena *a, const pl_table *t, const pl_linear_spec *s, u
         (void)use(u, t, s->blocks[i], BLOCK, d);
     for (size_t i = 0; i < s->nrandom; i++)
         (void)use(u, t, s->randoms[i], RANDOM, d);
+    u->tie = s->tie;
+    if (s->tie)
+        (void)use(u, t, s->tie, TIE, d);
     for (size_t i = 0; i < s->nnested; i++) {
         if (!used(u, s->nested[i].block, &at))
             (void)use(u, t, s->nested[i].block, BLOCK, d);
@@ -152,6 +157,18 @@ static bool is_missing(const pl_column *c, size_t i)
     return !c->text[i][0] || (c->number && isnan(c->number[i]));
 }
 
+static bool is_reference(const pl_table *t, const char *tie, size_t i)
+{
+    return tie && pl_table_find(t, tie)->number[i] != 0;
+}
+
+/* A reference joint needs neither level nor covariate. */
+static bool is_gap(const pl_table *t, const uses *u, size_t j, size_t i)
+{
+    return is_missing(pl_table_find(t, u->names[j]), i) &&
+           ((u->roles[j] != FACTOR && u->roles[j] != COVARIATE) || !is_reference(t, u->tie, i));
+}
+
 static bool copy_rows(pl_arena *a, const pl_table *t, const uses *u, const size_t *rows, size_t n,
                       pl_table *out)
 {
@@ -193,7 +210,7 @@ static pl_code pick_rows(pl_arena *a, const pl_table *t, const uses *u, pl_table
         bool whole = true;
 
         for (size_t j = 0; j < u->n; j++)
-            if (is_missing(pl_table_find(t, u->names[j]), i)) {
+            if (is_gap(t, u, j, i)) {
                 gaps[j]++;
                 whole = false;
             }
@@ -221,25 +238,37 @@ static pl_code pick_rows(pl_arena *a, const pl_table *t, const uses *u, pl_table
 
 /* ------------------------------------------------------------- columns ---- */
 
-/* A column of numbers: none beyond LARGEST, and not all the same. */
-static pl_code check_numbers(const pl_table *t, const char *name, bool may_be_constant, pl_diags *d)
+/* A reference joint without a covariate. */
+static bool stands_apart(const pl_lin *m, const double *x, size_t i)
 {
+    return m->reference && m->reference[i] && isnan(x[i]);
+}
+
+/* A column of numbers: none beyond LARGEST, and not all the same. */
+static pl_code check_numbers(const pl_lin *m, const char *name, bool may_be_constant, pl_diags *d)
+{
+    const pl_table *t = m->t;
     const pl_column *c = pl_table_find(t, name);
     bool constant = true;
+    size_t first = 0;
 
-    for (size_t i = 0; i < t->nrow; i++) {
+    while (first + 1 < t->nrow && stands_apart(m, c->number, first))
+        first++;
+    for (size_t i = first; i < t->nrow; i++) {
+        if (stands_apart(m, c->number, i))
+            continue;
         if (!(fabs(c->number[i]) <= LARGEST))
             return pl_fail(
                 d, PL_EVALUE, pl_arena_printf(d->arena, "%s: %s", t->name, t->row_names[i]),
                 .found = pl_arena_printf(d->arena, "%g in column \"%s\"", c->number[i], name),
                 .expected = "a number between -1e100 and 1e100");
-        constant = constant && c->number[i] == c->number[0];
+        constant = constant && c->number[i] == c->number[first];
     }
     if (!constant || may_be_constant)
         return PL_OK;
     return pl_fail(
         d, PL_EDATA, t->name,
-        .found = pl_arena_printf(d->arena, "\"%s\" is %g in every row", name, c->number[0]),
+        .found = pl_arena_printf(d->arena, "\"%s\" is %g in every row", name, c->number[first]),
         .expected = "values that differ",
         .mend = "nothing can be learnt from a column that never changes");
 }
@@ -251,14 +280,18 @@ static pl_code add_covariates(pl_lin *m, const pl_linear_spec *s, pl_diags *d)
     for (size_t k = 0; k < s->ncovariate && !rc; k++) {
         const double *x = pl_table_find(m->t, s->covariates[k])->number;
         pl_dd sum = pl_dd_of(0);
+        size_t n = 0;
 
-        rc = check_numbers(m->t, s->covariates[k], s->through_zero, d);
+        rc = check_numbers(m, s->covariates[k], s->through_zero, d);
         for (size_t i = 0; i < m->n; i++)
-            sum = pl_dd_add(sum, pl_dd_of(x[i]));
+            if (!m->reference || !m->reference[i]) {
+                sum = pl_dd_add(sum, pl_dd_of(x[i]));
+                n++;
+            }
         m->terms[m->nterm++] = (pl_lin_term){ .name = s->covariates[k],
                                               .first = m->ncol++,
                                               .ncol = 1,
-                                              .mean = pl_dd_value(sum) / (double)m->n };
+                                              .mean = n ? pl_dd_value(sum) / (double)n : 0 };
     }
     return rc;
 }
@@ -270,7 +303,8 @@ static pl_code check_cells(pl_arena *a, const pl_lin *m, const pl_term *t, pl_di
     if (!met)
         return pl_nomem(d);
     for (size_t i = 0; i < m->n; i++)
-        met[pl_term_cell_of_row(t, i)] = true;
+        if (!m->reference || !m->reference[i])
+            met[pl_term_cell_of_row(t, i)] = true;
     for (size_t c = 0; c < t->ncell; c++)
         if (!met[c])
             return pl_fail(
@@ -354,8 +388,8 @@ static pl_code refine(pl_arena *a, const pl_lin *m, const char *inside, pl_facto
     return PL_OK;
 }
 
-static pl_code add_block(pl_arena *a, pl_lin *m, const pl_linear_spec *s, const char *name,
-                         bool random, pl_diags *d)
+static pl_code add_block(pl_arena *a, pl_lin *m, const pl_linear_spec *s, const char *name, role r,
+                         pl_diags *d)
 {
     pl_factor_codes f;
     pl_code rc = pl_table_factor(a, m->t, name, &f, d);
@@ -365,14 +399,18 @@ static pl_code add_block(pl_arena *a, pl_lin *m, const pl_linear_spec *s, const 
             rc = refine(a, m, s->nested[k].inside, &f, d);
     if (rc)
         return rc;
+    if (f.nlevel < 2 && r == TIE)
+        return PL_OK;
     if (f.nlevel < 2) {
         pl_remark(d, m->t->name,
                   .found = pl_arena_printf(d->arena, "block \"%s\" is the same in every row", name),
                   .expected = "several; it is left out");
         return PL_OK;
     }
+    if (r == TIE)
+        m->tie = m->nblock;
     m->blocks[m->nblock++] = (pl_lin_block){ .name = name,
-                                             .random = random,
+                                             .random = r == RANDOM,
                                              .factor = { .code = f.code, .nlevel = f.nlevel } };
     return PL_OK;
 }
@@ -391,7 +429,11 @@ static pl_code fill_columns(pl_arena *a, pl_lin *m, pl_diags *d)
 
         if (!t->effect)
             memcpy(x, pl_table_find(m->t, t->name)->number, m->n * sizeof *x);
+        for (size_t i = 0; !t->effect && i < m->n; i++)
+            x[i] = stands_apart(m, x, i) ? 0 : x[i];
         for (size_t i = 0; t->effect && i < m->n; i++) {
+            if (m->reference && m->reference[i])
+                continue; /* columns are zeroed */
             pl_term_code(t->effect, pl_term_cell_of_row(t->effect, i), row);
             for (size_t j = 0; j < t->ncol; j++)
                 x[j * m->n + i] = row[j];
@@ -424,11 +466,27 @@ static pl_code make_room(pl_arena *a, pl_lin *m, pl_diags *d)
     return PL_OK;
 }
 
+static pl_code find_references(pl_arena *a, const pl_linear_spec *s, pl_lin *m, pl_diags *d)
+{
+    bool *reference = s->tie ? PL_NEWN(a, m->n, bool) : NULL;
+
+    if (s->tie && !reference)
+        return pl_nomem(d);
+    for (size_t i = 0; reference && i < m->n; i++)
+        reference[i] = is_reference(m->t, s->tie, i);
+    m->reference = reference;
+    m->tie = SIZE_MAX;
+    return PL_OK;
+}
+
 static pl_code make_model(pl_arena *a, const pl_linear_spec *s, const uses *u, pl_lin *m,
                           pl_diags *d)
 {
-    pl_code rc = check_numbers(m->t, s->response, false, d);
+    pl_code rc = find_references(a, s, m, d);
 
+    if (rc)
+        return rc;
+    rc = check_numbers(m, s->response, false, d);
     m->y = pl_table_find(m->t, s->response)->number;
     m->through_zero = s->through_zero;
     m->designed = s->designed;
@@ -441,7 +499,7 @@ static pl_code make_model(pl_arena *a, const pl_linear_spec *s, const uses *u, p
         rc = add_effect(a, m, s, &s->effects[i], d);
     for (size_t j = 0; j < u->n && !rc; j++)
         if (u->roles[j] >= BLOCK)
-            rc = add_block(a, m, s, u->names[j], u->roles[j] == RANDOM, d);
+            rc = add_block(a, m, s, u->names[j], u->roles[j], d);
     rc = rc ? rc : fill_columns(a, m, d);
     rc = rc ? rc : make_room(a, m, d);
     return rc ? rc : pl_lin_strata(a, m, d);

@@ -69,6 +69,11 @@ typedef struct pl_linear_spec {
      * specimens are averaged first (fit/units.h); else it joins as a block factor, and what is
      * constant within glue-ups is judged against it. */
     const char *unit;
+    /* Column of numbers, or NULL: where it is not 0 the row is a reference joint. Such rows are a
+     * treatment of their own that shares the blocks: their factors and covariates may be missing,
+     * effects stand at 0 there, and all they say is how blocks differ. A term that blocks would
+     * swallow but for them is then judged within blocks. No level mean counts them. */
+    const char *tie;
     bool through_zero; /* no intercept; covariates only */
     const pl_linear_contrast *contrasts;
     size_t ncontrast;

@@ -34,9 +34,11 @@ typedef struct pl_lin {
     const pl_table *t; /* rows used only */
     size_t n, ncol, nterm, nblock;
     const double *y;
-    pl_lin_term *terms; /* covariates, then effects */
-    double *x;          /* ncol columns of n */
-    double *length;     /* ncol */
+    const bool *reference; /* n: reference joints; NULL: none */
+    size_t tie;            /* block that tells them from the others; SIZE_MAX: none */
+    pl_lin_term *terms;    /* covariates, then effects */
+    double *x;             /* ncol columns of n */
+    double *length;        /* ncol */
     pl_lin_block *blocks;
     size_t *order; /* blocks, coarse ones before those inside them */
     bool through_zero;

@@ -29,8 +29,18 @@ typedef struct mixed {
 
 /* -------------------------------------------------------------- columns ---- */
 
-/* Levels of fixed blocks coded to sum to zero; those made up of columns before them are left out.
- */
+/* The last level that counts in an average over blocks: it stands at -1. */
+static size_t base_level(const pl_absorb_factor *f)
+{
+    size_t base = f->nlevel - 1;
+
+    while (base && !(f->weight[base] > 0))
+        base--;
+    return base;
+}
+
+/* Levels of fixed blocks coded to sum to zero, those that reference joints alone stand in apart;
+ * what is made up of columns before it is left out. */
 static pl_code add_fixed_blocks(mixed *w, size_t most)
 {
     const pl_lin *m = w->m;
@@ -42,11 +52,14 @@ static pl_code add_fixed_blocks(mixed *w, size_t most)
 
     for (size_t b = 0; b < m->nblock; b++) {
         const pl_absorb_factor *f = &m->blocks[b].factor;
+        size_t base = base_level(f);
 
-        for (size_t l = 0; !m->blocks[b].random && l + 1 < f->nlevel; l++, w->p++)
-            for (size_t i = 0; i < n; i++)
+        for (size_t l = 0; !m->blocks[b].random && l < f->nlevel; l++) {
+            for (size_t i = 0; l != base && i < n; i++)
                 w->x[w->p * n + i] = ((size_t)f->code[i] == l) -
-                                     ((size_t)f->code[i] == f->nlevel - 1);
+                                     (f->weight[l] > 0 && (size_t)f->code[i] == base);
+            w->p += l != base;
+        }
     }
     if (w->p == from)
         return PL_OK;

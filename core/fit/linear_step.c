@@ -169,11 +169,13 @@ static bool relate_blocks(pl_arena *a, pl_lin *m)
         }
         memset(count, 0, m->n * sizeof *count);
         for (size_t r = 0; r < m->n; r++)
-            count[b[i].factor.code[r]]++;
+            count[b[i].factor.code[r]] += !m->reference || !m->reference[r];
         b[i].even = true;
-        for (size_t l = 1; l < b[i].factor.nlevel; l++)
-            if (count[l] != count[0])
+        for (size_t l = 0, most = 0; l < b[i].factor.nlevel; l++) {
+            if (count[l] && most && count[l] != most)
                 b[i].even = false;
+            most = count[l] ? count[l] : most;
+        }
     }
     return true;
 }
@@ -184,7 +186,7 @@ static size_t coarsest(const pl_lin *m, const bool *of)
     size_t best = PL_LIN_RESIDUAL;
 
     for (size_t b = 0; b < m->nblock; b++)
-        if (of[b] &&
+        if (of[b] && b != m->tie &&
             (best == PL_LIN_RESIDUAL || m->blocks[b].factor.nlevel < m->blocks[best].factor.nlevel))
             best = b;
     return best;
@@ -199,8 +201,11 @@ static bool place_terms(pl_arena *a, pl_lin *m)
     if (!constant || !centre || !length)
         return false;
     for (size_t b = 0; b < m->nblock; b++) {
-        const pl_absorb_factor *f = &m->blocks[b].factor;
-        pl_absorb *alone = pl_absorb_new(a, &f, 1, m->n, true);
+        /* reference joints may lift a term out of blocks only where they tie them */
+        bool tied = m->tie != SIZE_MAX && b != m->tie;
+        const pl_absorb_factor *f[2] = { &m->blocks[b].factor,
+                                         tied ? &m->blocks[m->tie].factor : NULL };
+        pl_absorb *alone = pl_absorb_new(a, f, tied ? 2 : 1, m->n, true);
 
         if (!alone)
             return false;
@@ -224,11 +229,16 @@ static bool weigh_levels(pl_arena *a, const pl_lin *m, size_t b)
 
     if (!weight || !row || !cell || !first || !size)
         return false;
+    for (size_t l = 0; l < f->nlevel; l++)
+        row[l] = SIZE_MAX;
     for (size_t i = 0; i < m->n; i++)
-        row[f->code[i]] = i;
+        if (!m->reference || !m->reference[i])
+            row[f->code[i]] = i;
     for (size_t l = 0; l < f->nlevel; l++) {
         size_t c = 0;
 
+        if (row[l] == SIZE_MAX)
+            continue; /* reference joints alone: no level is averaged over it */
         for (; c < ncell; c++) {
             bool same = true;
 
@@ -248,15 +258,22 @@ static bool weigh_levels(pl_arena *a, const pl_lin *m, size_t b)
         size[c]++;
     }
     for (size_t l = 0; l < f->nlevel; l++)
-        weight[l] = 1 / ((double)ncell * (double)size[cell[l]]);
+        weight[l] = row[l] == SIZE_MAX ? 0 : 1 / ((double)ncell * (double)size[cell[l]]);
     f->weight = weight;
     return true;
 }
 
-/* A block before those inside it; else as given. */
+/* What tells reference joints from the others comes first; a block before those inside it; else as
+ * given. */
 static void put_in_order(pl_lin *m, bool *done)
 {
-    for (size_t k = 0; k < m->nblock; k++)
+    size_t k = m->tie != SIZE_MAX;
+
+    if (k) {
+        m->order[0] = m->tie;
+        done[m->tie] = true;
+    }
+    for (; k < m->nblock; k++)
         for (size_t b = 0; b < m->nblock; b++) {
             bool ready = !done[b];
 

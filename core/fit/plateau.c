@@ -128,11 +128,12 @@ static pl_code make_pure(pl_plateau_group *g)
 
 static pl_code enough(const pl_plateau_group *g)
 {
-    if (g->data.K >= PL_PLATEAU_LEVELS_LEAST && g->data.n >= UNITS_LEAST)
+    if (g->data.K >= PL_PLATEAU_LEVELS_LEAST && g->data.n - g->data.nreference >= UNITS_LEAST)
         return PL_OK;
     return pl_fail(g->d, PL_EDATA, pl_plateau_where(g),
                    .found = pl_arena_printf(g->d->arena, "%zu units at %zu levels of \"%s\"",
-                                            g->data.n, g->data.K, g->spec->over),
+                                            g->data.n - g->data.nreference, g->data.K,
+                                            g->spec->over),
                    .expected = "at least three units at two levels or more");
 }
 
@@ -422,6 +423,10 @@ static pl_code check_spec(const pl_table *t, const pl_curve_spec *s, pl_diags *d
         pl_table_need(t, s->blocks[b], &c, d);
     for (size_t b = 0; b < s->nrandom; b++)
         pl_table_need(t, s->randoms[b], &c, d);
+    if (s->tie && (s->nrandom || s->in_proportion))
+        pl_fail(d, PL_ECONFLICT, t->name,
+                .found = "reference joints beside random blocks or scatter in proportion",
+                .expected = "one without the other");
     if (s->nrandom && s->in_proportion)
         pl_fail(d, PL_ECONFLICT, t->name,
                 .found = "random blocks, and scatter in proportion to the mean",
@@ -434,6 +439,8 @@ static pl_code check_spec(const pl_table *t, const pl_curve_spec *s, pl_diags *d
         pl_table_need(t, s->for_each, &c, d);
     if (s->wood)
         pl_table_need_number(t, s->wood, &c, d);
+    if (s->tie)
+        pl_table_need_number(t, s->tie, &c, d);
     for (size_t i = 0; i < s->ncurve; i++)
         need_curve(s, s->curves[i].curve, t->name, &curve, d);
     if (s->share != 0 && !(s->share > 0 && s->share < 1))
@@ -445,11 +452,13 @@ static pl_code check_spec(const pl_table *t, const pl_curve_spec *s, pl_diags *d
     return d->out_of_memory ? PL_ENOMEM : pl_diags_code(d, from);
 }
 
-/* Rows of each group, one list after the other; start: ngroup + 1 places. */
+/* Rows of each group, one list after the other; start: ngroup + 1 places. Reference joints belong
+ * to every group. */
 static pl_code split_groups(pl_arena *a, const pl_table *t, const pl_curve_spec *spec,
                             pl_factor_codes *groups, size_t **rows, size_t **start, pl_diags *d)
 {
-    size_t ngroup, n = 0;
+    const double *tie = spec->tie ? pl_table_find(t, spec->tie)->number : NULL;
+    size_t ngroup, n = 0, without = 0;
     pl_code rc = PL_OK;
 
     memset(groups, 0, sizeof *groups);
@@ -458,22 +467,24 @@ static pl_code split_groups(pl_arena *a, const pl_table *t, const pl_curve_spec 
     if (rc)
         return rc;
     ngroup = spec->for_each ? groups->nlevel : 1;
-    *rows = PL_NEWN(a, t->nrow, size_t);
+    *rows = pl_arena_get(a, t->nrow, (ngroup + 1) * sizeof **rows);
     *start = PL_NEWN(a, ngroup + 1, size_t);
     if (!*rows || !*start)
         return pl_nomem(d);
     for (size_t k = 0; k < ngroup; k++) {
         (*start)[k] = n;
         for (size_t i = 0; i < t->nrow; i++)
-            if (!spec->for_each || groups->code[i] == (int)k)
+            if (!spec->for_each || groups->code[i] == (int)k || (tie && tie[i] != 0))
                 (*rows)[n++] = i;
     }
     (*start)[ngroup] = n;
     groups->nlevel = ngroup;
-    if (n < t->nrow)
+    for (size_t i = 0; spec->for_each && i < t->nrow; i++)
+        without += groups->code[i] < 0 && !(tie && tie[i] != 0);
+    if (without)
         pl_advise(d, t->name,
                   .found = pl_arena_printf(d->arena, "rows without \"%s\" left out: %zu",
-                                           spec->for_each, t->nrow - n));
+                                           spec->for_each, without));
     return PL_OK;
 }
 

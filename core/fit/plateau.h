@@ -28,8 +28,12 @@ typedef struct pl_curve_spec {
     const char *const *randoms; /* columns of blocks that are a sample of many, at most
                                    PL_REML_FACTORS_MOST */
     size_t nrandom;
-    bool in_proportion;   /* scatter grows with the mean: weights 1/fitted^2; not with randoms */
-    const char *for_each; /* one answer per level of this column; NULL: one for all */
+    bool in_proportion; /* scatter grows with the mean: weights 1/fitted^2; not with randoms */
+    /* Column of numbers, or NULL: where it is not 0 the row is a reference joint: of every group,
+     * without a level, x or mean of its own; it says only how blocks differ. Not with randoms, nor
+     * with scatter in proportion. */
+    const char *tie;
+    const char *for_each;         /* one answer per level of this column; NULL: one for all */
     const pl_named_curve *curves; /* none: the default set, averaged */
     size_t ncurve;
     const pl_curve *const

@@ -118,6 +118,7 @@ static pl_code fill_curves(const pl_plateau_group *g, pl_plateau *p)
 static pl_code fill_units(const pl_plateau_group *g, pl_plateau *p)
 {
     const size_t n = g->nplace >= PL_PLATEAU_LEVELS_LEAST ? g->nknown : 0;
+    size_t shown = n;
     double *x = PL_NEWN(g->a, n, double), *y = PL_NEWN(g->a, n, double);
     double *adjusted = PL_NEWN(g->a, n, double), *fitted = PL_NEWN(g->a, n, double);
     double *residual = PL_NEWN(g->a, n, double);
@@ -141,12 +142,14 @@ static pl_code fill_units(const pl_plateau_group *g, pl_plateau *p)
     }
     if (n)
         pl_curve_rows_block_part(&g->rows, effect);
+    while (shown && g->data.reference && g->data.reference[g->known[shown - 1]])
+        shown--; /* reference joints stand behind the others */
     for (size_t k = 0; k < n; k++) {
         fitted[k] += (double)effect[k];
         residual[k] = y[k] - fitted[k];
         adjusted[k] = y[k] - (double)effect[k];
     }
-    p->nunit = n;
+    p->nunit = shown;
     p->unit_x = x;
     p->unit_y = y;
     p->unit_adjusted = adjusted;
@@ -263,7 +266,7 @@ pl_code pl_plateau_answer(pl_plateau_group *g, pl_plateau *p)
     p->group_factor = g->spec->for_each;
     p->group = g->name;
     p->share = g->share;
-    p->units = g->data.n;
+    p->units = g->data.n - g->data.nreference;
     p->specimens = g->data.specimens;
     p->unknown_applied = g->data.unknown_applied;
     p->height = p->height_low = p->height_high = NAN;

@@ -45,6 +45,7 @@ typedef struct gather {
     pl_factor_codes *blocks;
     int *unit_level; /* -1 unknown */
     bool *use;
+    bool *reference;  /* units that are reference joints */
     size_t *unit_new; /* old unit -> place among those used */
     size_t no_level, no_block, no_x;
     pl_diags *d;
@@ -77,10 +78,14 @@ static pl_code level_of_units(gather *g)
     return rc;
 }
 
-static void choose_units(gather *g, size_t nblock)
+static void choose_units(gather *g, const pl_curve_spec *spec)
 {
+    const pl_column *tie = spec->tie ? pl_table_find(g->units.table, spec->tie) : NULL;
+    const size_t nblock = spec->nblock;
+
     for (size_t k = 0; k < g->units.nunit; k++) {
-        g->use[k] = g->unit_level[k] >= 0;
+        g->reference[k] = tie && tie->number && tie->number[k] != 0 && !isnan(tie->number[k]);
+        g->use[k] = g->reference[k] || g->unit_level[k] >= 0;
         g->no_level += !g->use[k];
     }
     for (size_t i = 0; i < g->t.nrow; i++) {
@@ -89,7 +94,7 @@ static void choose_units(gather *g, size_t nblock)
         for (size_t b = 0; b < nblock && k != PL_NO_UNIT; b++)
             if (g->use[k] && g->blocks[b].code[i] < 0) {
                 g->use[k] = false;
-                g->no_block++;
+                g->no_block += !g->reference[k];
             }
     }
 }
@@ -108,7 +113,7 @@ static pl_code make_levels(gather *g, const double *x, const size_t *rows_of, in
     for (size_t k = 0; k < g->units.nunit; k++) {
         size_t l = (size_t)g->unit_level[k];
 
-        if (!g->use[k])
+        if (!g->use[k] || g->reference[k])
             continue;
         all[l].units++;
         all[l].specimens += rows_of[k];
@@ -174,6 +179,54 @@ static void say_left_out(const gather *g, const pl_curve_spec *spec)
                       spec->over, g->no_x));
 }
 
+/* Reference joints behind the others. All stand at one and the same place, which their own column
+ * among the blocks takes out again. */
+static pl_code add_references(gather *g, const size_t *rows, double *y, double *x, size_t *level,
+                              size_t *row, pl_plateau_data *out)
+{
+    const double *uy = pl_table_find(g->units.table, out->response->name)->number;
+    const size_t ordinary = out->n;
+    bool *reference = PL_NEWN(g->a, g->units.nunit, bool);
+    double at = NAN;
+
+    if (!reference)
+        return pl_nomem(g->d);
+    for (size_t k = 0; k < ordinary && isnan(at); k++)
+        at = x[k];
+    for (size_t k = 0; k < g->units.nunit && ordinary; k++) {
+        if (!g->use[k] || !g->reference[k])
+            continue;
+        g->unit_new[k] = out->n;
+        reference[out->n] = true;
+        y[out->n] = uy[k];
+        x[out->n] = at;
+        level[out->n] = level[0];
+        row[out->n++] = rows[g->units.first[k]];
+    }
+    out->nreference = out->n - ordinary;
+    out->reference = out->nreference ? reference : NULL;
+    return PL_OK;
+}
+
+/* The blocks, and that of reference joints behind them. */
+static pl_code fill_blocks(gather *g, const pl_curve_spec *spec, pl_plateau_data *out)
+{
+    const int **code = PL_NEWN(g->a, spec->nblock + 1, const int *);
+    int *tie = PL_NEWN(g->a, out->nrow, int);
+
+    if (!code || !tie)
+        return pl_nomem(g->d);
+    for (size_t b = 0; b < spec->nblock; b++)
+        code[b] = g->blocks[b].code;
+    for (size_t i = 0; out->reference && i < out->nrow; i++)
+        tie[i] = out->unit_of[i] != PL_NO_UNIT && out->reference[out->unit_of[i]];
+    out->nblock = spec->nblock;
+    if (out->reference)
+        code[out->nblock++] = tie;
+    out->block_code = code;
+    return PL_OK;
+}
+
 static pl_code fill_units(gather *g, const pl_curve_spec *spec, const size_t *rows,
                           const int *level_new, pl_plateau_data *out)
 {
@@ -181,15 +234,15 @@ static pl_code fill_units(gather *g, const pl_curve_spec *spec, const size_t *ro
     double *y = PL_NEWN(g->a, N, double), *x = PL_NEWN(g->a, N, double);
     size_t *level = PL_NEWN(g->a, N, size_t), *row = PL_NEWN(g->a, N, size_t);
     size_t *unit_of = PL_NEWN(g->a, nrow, size_t);
-    const int **code = PL_NEWN(g->a, spec->nblock, const int *);
+    pl_code rc;
     const pl_column *wood = spec->wood ? pl_table_find(&g->t, spec->wood) : NULL;
     const double *uy = pl_table_find(g->units.table, spec->response)->number;
     const double *ux = pl_table_find(g->units.table, spec->over)->number;
 
-    if (!y || !x || !level || !row || !unit_of || !code)
+    if (!y || !x || !level || !row || !unit_of)
         return pl_nomem(g->d);
     for (size_t k = 0; k < N; k++) {
-        if (!g->use[k])
+        if (!g->use[k] || g->reference[k])
             continue;
         g->unit_new[k] = out->n;
         y[out->n] = uy[k];
@@ -201,16 +254,15 @@ static pl_code fill_units(gather *g, const pl_curve_spec *spec, const size_t *ro
             g->no_x += g->units.count[k];
         out->n++;
     }
+    rc = add_references(g, rows, y, x, level, row, out);
     for (size_t i = 0; i < nrow; i++) {
         size_t k = g->units.unit_of[i];
 
         unit_of[i] = k != PL_NO_UNIT && g->use[k] ? g->unit_new[k] : PL_NO_UNIT;
-        if (wood && unit_of[i] != PL_NO_UNIT && wood->number && wood->number[i] != 0 &&
-            !isnan(wood->number[i]))
+        if (wood && unit_of[i] != PL_NO_UNIT && !g->reference[k] && wood->number &&
+            wood->number[i] != 0 && !isnan(wood->number[i]))
             out->levels[level[unit_of[i]]].wood++;
     }
-    for (size_t b = 0; b < spec->nblock; b++)
-        code[b] = g->blocks[b].code;
     out->y = y;
     out->x = x;
     out->level = level;
@@ -220,9 +272,7 @@ static pl_code fill_units(gather *g, const pl_curve_spec *spec, const size_t *ro
     out->unknown_applied = g->no_x;
     out->nrow = nrow;
     out->unit_of = unit_of;
-    out->block_code = code;
-    out->nblock = spec->nblock;
-    return PL_OK;
+    return rc ? rc : fill_blocks(g, spec, out);
 }
 
 pl_code pl_plateau_gather(pl_arena *a, const pl_table *table, const pl_curve_spec *spec,
@@ -243,22 +293,24 @@ pl_code pl_plateau_gather(pl_arena *a, const pl_table *table, const pl_curve_spe
     g.blocks = PL_NEWN(a, spec->nblock, pl_factor_codes);
     g.unit_level = PL_NEWN(a, g.units.nunit, int);
     g.use = PL_NEWN(a, g.units.nunit, bool);
+    g.reference = PL_NEWN(a, g.units.nunit, bool);
     g.unit_new = PL_NEWN(a, g.units.nunit, size_t);
     level_new = PL_NEWN(a, g.planned.nlevel, int);
-    if (!g.blocks || !g.unit_level || !g.use || !g.unit_new || !level_new)
+    if (!g.blocks || !g.unit_level || !g.use || !g.reference || !g.unit_new || !level_new)
         return pl_nomem(d);
     for (size_t b = 0; b < spec->nblock; b++)
         if ((rc = pl_table_factor(a, &g.t, spec->blocks[b], &g.blocks[b], d)))
             return rc;
     if ((rc = level_of_units(&g)))
         return rc;
-    choose_units(&g, spec->nblock);
+    choose_units(&g, spec);
     over = pl_table_find(g.units.table, spec->over);
     if (!over->number)
         return pl_fail(
             d, PL_EVALUE, table->name,
             .found = pl_arena_printf(d->arena, "column \"%s\" holds no numbers here", spec->over),
             .expected = "numbers");
+    out->response = pl_table_find(table, spec->response);
     rc = make_levels(&g, over->number, g.units.count, level_new, out);
     if (!rc)
         rc = fill_units(&g, spec, rows, level_new, out);
@@ -266,16 +318,18 @@ pl_code pl_plateau_gather(pl_arena *a, const pl_table *table, const pl_curve_spe
         return rc;
     say_left_out(&g, spec);
     out->where = table->name;
-    out->response = pl_table_find(table, spec->response);
     out->over = pl_table_find(table, spec->over);
     return PL_OK;
 }
 
-/* Block codes of the rows in use, renumbered so that every level occurs. */
-static pl_code block_factor(pl_arena *a, const int *code, const size_t *unit_of, size_t nrow,
-                            pl_block_factor *out, pl_diags *d)
+/* Block codes of the rows in use, renumbered so that every level occurs. What reference joints
+ * alone stand in is in no average. */
+static pl_code block_factor(pl_arena *a, const int *code, const pl_plateau_data *data,
+                            const size_t *unit_of, pl_block_factor *out, pl_diags *d)
 {
+    const size_t nrow = data->nrow;
     int *fresh = PL_NEWN(a, nrow, int), *map;
+    bool *apart;
     int most = -1;
 
     for (size_t i = 0; i < nrow; i++)
@@ -292,6 +346,15 @@ static pl_code block_factor(pl_arena *a, const int *code, const size_t *unit_of,
     for (size_t i = 0; i < nrow; i++)
         fresh[i] = code[i] >= 0 ? map[code[i]] : -1;
     out->code = fresh;
+    apart = PL_NEWN(a, out->nlevel, bool);
+    if (!apart)
+        return pl_nomem(d);
+    for (size_t l = 0; l < out->nlevel; l++)
+        apart[l] = data->reference != NULL;
+    for (size_t i = 0; data->reference && i < nrow; i++)
+        if (unit_of[i] != PL_NO_UNIT && fresh[i] >= 0 && !data->reference[data->unit_of[i]])
+            apart[fresh[i]] = false;
+    out->apart = apart;
     return PL_OK;
 }
 
@@ -313,7 +376,7 @@ pl_code pl_plateau_columns(pl_arena *a, const pl_plateau_data *data, const size_
     for (size_t i = 0; i < data->nrow; i++)
         unit_of[i] = data->unit_of[i] == PL_NO_UNIT ? PL_NO_UNIT : place[data->unit_of[i]];
     for (size_t b = 0; b < nblock && !rc; b++)
-        rc = block_factor(a, data->block_code[b], unit_of, data->nrow, &factors[b], d);
+        rc = block_factor(a, data->block_code[b], data, unit_of, &factors[b], d);
     if (!rc && nblock)
         rc = pl_curve_blocks(a, factors, nblock, unit_of, data->nrow, nunit, out, q, d);
     return rc;

@@ -8,7 +8,8 @@
 typedef struct pl_plateau_data {
     const char *where; /* table, for findings */
     const pl_column *response, *over;
-    size_t n;                  /* units that have a response, a level and their blocks */
+    size_t n;                  /* units that have a response, a level and their blocks;
+                                  reference joints behind the others */
     const double *y, *x;       /* n; x NAN when unknown */
     const size_t *level, *row; /* n: 0..K-1; a row of the table */
     size_t K;
@@ -19,6 +20,8 @@ typedef struct pl_plateau_data {
     const size_t *unit_of; /* nrow: 0..n-1 or PL_NO_UNIT */
     const int *const *block_code;
     size_t nblock;
+    const bool *reference; /* n: reference joints, which only tie blocks; NULL: none */
+    size_t nreference;
 } pl_plateau_data;
 
 /* The rows of the table listed in rows[]. */

@@ -35,9 +35,11 @@ typedef struct pl_fit_answer {
     size_t nplateau;
     const struct pl_curve_spec *spec; /* that they were fitted by; NULL: none */
     const struct pl_surface *surface; /* of a design for one; NULL: none */
-    const char *rigs_apart;           /* "weights and air-press": never made one level both; NULL */
-    const pl_linear_fit *linear;      /* NULL when none was asked for */
-    const pl_drawn_again *drawn;      /* tests by the lot, where asked for */
+    const pl_table *tied;     /* the table's rows, then reference joints; NULL: a bare table */
+    const char *const *zeros; /* a sentence for each difference fitted as zero, nzero of them */
+    size_t nzero;
+    const pl_linear_fit *linear; /* NULL when none was asked for */
+    const pl_drawn_again *drawn; /* tests by the lot, where asked for */
     size_t ndrawn;
     const pl_bounds_fit *bounds;     /* of a table some of whose readings are only bounds; NULL */
     const pl_bond_fit *bond;         /* joint, glue line and wood apart; NULL: none was judged */

@@ -219,6 +219,8 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
     pl_jval *list;
 
     pl_jadd_text(object, "source", f->source);
+    if (f->nzero)
+        add_texts(object, "fitted_as_zero", f->zeros, f->nzero);
     if (f->linear)
         pl_json_linear(object, f->linear);
     pl_drawn_json(object, f);

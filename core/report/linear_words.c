@@ -176,6 +176,10 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 
     if (f->surface)
         pl_surface_words(a, f, t);
+    if (f->nzero && !f->nplateau) { /* else each plateau's paragraph has said it */
+        pl_say_zeros(f, t);
+        pl_text_put(t, "\n");
+    }
     for (size_t i = 0; i < l->neffect; i++) {
         const pl_effect *e = &l->effects[i];
         bool together = strstr(e->name, ", "); /* an interaction */

@@ -25,6 +25,8 @@ void pl_surface_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 void pl_drawn_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 void pl_drawn_details(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 void pl_drawn_json(pl_jval *object, const pl_fit_answer *f);
+/* What is fitted as zero, a sentence and a blank each; for the first paragraph. */
+void pl_say_zeros(const pl_fit_answer *f, pl_text *t);
 /* Effects of the linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 

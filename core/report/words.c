@@ -363,6 +363,12 @@ static void say_list(pl_text *t, const char *head, const char *const *items, siz
         pl_text_add(t, "- %s\n", items[i]);
 }
 
+void pl_say_zeros(const pl_fit_answer *f, pl_text *t)
+{
+    for (size_t i = 0; i < f->nzero; i++)
+        pl_text_add(t, "%s ", f->zeros[i]);
+}
+
 char *pl_plateau_sentence(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p)
 {
     speech s = { .a = a, .f = f, .p = p };
@@ -372,11 +378,10 @@ char *pl_plateau_sentence(pl_arena *a, const pl_fit_answer *f, const pl_plateau 
     pl_text_init(&s.t, a);
     pl_text_add(&s.t, "%s: ", pl_say_group(a, s.p));
     say_state(&s);
-    if (!of_bond(&s))
+    if (!of_bond(&s)) {
         say_ceiling(&s);
-    if (f->rigs_apart && !of_bond(&s))
-        pl_text_add(&s.t, "This takes it that %s make equal joints: no pressure was made on both. ",
-                    f->rigs_apart);
+        pl_say_zeros(f, &s.t);
+    }
     text = pl_text_done(&s.t);
     for (size_t n = text ? strlen(text) : 0; n && text[n - 1] == ' '; n--)
         text[n - 1] = '\0'; /* each sentence brings its blank; the last needs none */

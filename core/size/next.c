@@ -221,7 +221,7 @@ static pl_code find_made(pl_arena *a, const pl_table *table, const pl_curve_spec
             rc = pl_nomem(d);
         for (size_t i = 0; i < n && !rc; i++)
             code[i] = codes.code[p->unit_row[i]];
-        blocks[b] = (pl_block_factor){ codes.nlevel, code };
+        blocks[b] = (pl_block_factor){ .nlevel = codes.nlevel, .code = code };
     }
     for (size_t i = 0; i < n; i++)
         unit[i] = i;

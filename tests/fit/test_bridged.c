@@ -35,7 +35,7 @@ static pl_bridged state_of(bench *b, const pl_table *t, const char *group, const
 {
     pl_bridged out;
 
-    assert_ok(b, pl_rigs_bridged(b->a, t, "rig", "pressure", group, &out, apart, &b->d));
+    assert_ok(b, pl_rigs_bridged(b->a, t, "rig", "pressure", group, NULL, &out, apart, &b->d));
     return out;
 }
 
@@ -51,7 +51,7 @@ static void test_bridged_or_apart(void **state)
     /* each rig a group of its own: nothing to tell apart within any */
     assert_int_equal(state_of(b, shop(b, false, 0), "rig", NULL), PL_RIGS_BRIDGED);
     assert_code(b, PL_EKEY,
-                pl_rigs_bridged(b->a, shop(b, true, 0), "frame", "pressure", NULL,
+                pl_rigs_bridged(b->a, shop(b, true, 0), "frame", "pressure", NULL, NULL,
                                 &(pl_bridged){ 0 }, NULL, &b->d));
 }
 

@@ -23,7 +23,7 @@ static void fit_starved(bench *b, const char *curve, bool log_x, pl_curve_model 
     for (size_t i = 0; i < t->nrow; i++)
         unit[i] = i;
     assert_ok(b, pl_table_factor(b->a, t, board, &codes, &b->d));
-    factor = (pl_block_factor){ codes.nlevel, codes.code };
+    factor = (pl_block_factor){ .nlevel = codes.nlevel, .code = codes.code };
     assert_ok(b, pl_curve_blocks(b->a, &factor, 1, unit, t->nrow, t->nrow, &block, &ncol, &b->d));
     assert_ok(
         b, pl_curve_rows_make(b->a, x->number, y->number, t->nrow, block, ncol, NULL, rows, &b->d));
