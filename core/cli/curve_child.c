@@ -180,6 +180,7 @@ static void pass_spec(courier *c, pl_curve_spec *s)
     real(c, &s->floor);
     real(c, &s->share);
     text(c, &s->wood);
+    text(c, &s->tie);
     size(c, &s->ndoubt, COLUMNS_MOST);
     doubts = room(c, s->doubts, s->ndoubt, sizeof *doubts);
     for (size_t i = 0; i < s->ndoubt && !c->bad; i++) {

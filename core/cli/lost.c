@@ -46,12 +46,11 @@ pl_code pl_lost_glue_ups(pl_run *run, const pl_loaded *loaded, const pl_readings
 
         if (g->spare || left[i] || made_again(loaded->plan, g))
             continue;
-        if (g->reference || g->pair)
+        if (g->reference)
             pl_remark(&run->diags, loaded->study->name,
-                      .found = pl_arena_printf(run->arena, "%s is not made again: %s", g->label,
-                                               g->pair ? "the other joint of its pair was made in "
-                                                         "its own session"
-                                                       : "it stood for its own session"));
+                      .found = pl_arena_printf(run->arena,
+                                               "%s is not made again: it stood for its own session",
+                                               g->label));
         else
             (*out)[(*n)++] = i;
     }

@@ -1,5 +1,5 @@
-/* Glue-ups added to a frozen plan: their closings, and the plan written out with them. Which ones
- * and of what wood is for plan_repair.c and plan_grow.c. */
+/* Glue-ups added to a frozen plan: the plan written out with them. Closings are added_closings.c;
+ * which ones and of what wood is for plan_repair.c and plan_grow.c. */
 #include "design/added.h"
 
 #include <math.h>
@@ -20,6 +20,14 @@ const char *pl_added_species(const pl_plan *p, const pl_glue_up *g)
 void pl_added_say(pl_added *x, const char *sentence)
 {
     x->cannot[x->ncannot++] = sentence;
+}
+
+/* Reference joints of as many sessions as units, and pairs. */
+static size_t most_extras(const pl_study *s, size_t units)
+{
+    size_t pairs = s->bridging.given ? 2 * PL_ADDED_PAIRS_MOST : 0;
+
+    return pairs + (s->reference.given ? (units + pairs) * s->reference.per_session : 0);
 }
 
 pl_code pl_added_start(pl_added *x, pl_arena *a, const pl_study *s, const pl_set_points *points,
@@ -44,8 +52,8 @@ pl_code pl_added_start(pl_added *x, pl_arena *a, const pl_study *s, const pl_set
                        .expected = "a whole number below 9007199254740992");
     if (!x->p || !x->f.scratch)
         return pl_nomem(d);
-    x->units = PL_NEWN(x->f.scratch, most, pl_added_unit);
-    x->cannot = PL_NEWN(a, h->ncannot + sentences, const char *);
+    x->units = PL_NEWN(x->f.scratch, most + most_extras(s, most), pl_added_unit);
+    x->cannot = PL_NEWN(a, h->ncannot + sentences + 2, const char *);
     if (!x->units || !x->cannot)
         return pl_nomem(d);
     for (size_t i = 0; i < h->ncannot; i++)
@@ -56,69 +64,7 @@ pl_code pl_added_start(pl_added *x, pl_arena *a, const pl_study *s, const pl_set
     return PL_OK;
 }
 
-/* --------------------------------------------------------------- closings ---- */
-
-static bool takes(const pl_draft *f, size_t slot, size_t treatment)
-{
-    const size_t np = f->s->npress ? f->s->npress : 1;
-    const int press = f->slots[slot].press;
-
-    return f->may[treatment * np + (press < 0 ? 0 : (size_t)press)];
-}
-
-/* The treatments of the new plan in the draft, as pl_draft_slots reads them. */
-static pl_code begin_draft(pl_added *x)
-{
-    const size_t nlevel = x->p->ntreatment * x->p->nfactor;
-
-    x->f.ntreatment = x->p->ntreatment;
-    x->f.levels = PL_NEWN(x->f.scratch, nlevel, int);
-    if (!x->f.levels)
-        return pl_nomem(x->f.d);
-    memcpy(x->f.levels, x->p->treatments, nlevel * sizeof *x->f.levels);
-    for (size_t i = 0; i < x->n; i++)
-        x->f.nunit += !x->units[i].keep;
-    return pl_draft_slots(&x->f);
-}
-
-/* All that is hard to change is the same, out to this layer. */
-static bool same_setting(const pl_added *x, size_t a, size_t b, unsigned layer)
-{
-    const pl_plan *p = x->p;
-
-    for (size_t f = 0; f < p->nfactor; f++)
-        if (pl_study_layer_of(x->f.s, f) <= layer &&
-            p->treatments[a * p->nfactor + f] != p->treatments[b * p->nfactor + f])
-            return false;
-    return true;
-}
-
-/* What is hard to change is not changed to and fro: the next one is the first drawn of those that
- * need no change, in the innermost layer first. */
-static void keep_together(pl_added *x)
-{
-    unsigned nlayer = pl_study_layers(x->f.s);
-
-    for (size_t i = 1; i < x->n && nlayer; i++) {
-        pl_added_unit kept;
-        size_t pick = i;
-
-        for (unsigned inner = nlayer; inner-- > 0;) {
-            size_t k = i;
-
-            while (k < x->n &&
-                   !same_setting(x, x->units[i - 1].treatment, x->units[k].treatment, inner))
-                k++;
-            if (k < x->n) {
-                pick = k;
-                break;
-            }
-        }
-        kept = x->units[pick];
-        memmove(x->units + i + 1, x->units + i, (pick - i) * sizeof *x->units);
-        x->units[i] = kept;
-    }
-}
+/* ------------------------------------------------------------ writing out ---- */
 
 /* What is added makes stretches of its own: what is hard to change is set anew for it. */
 static void name_stretches(pl_added *x)
@@ -133,41 +79,15 @@ static void name_stretches(pl_added *x)
     for (size_t i = 0; i < x->p->nglue_up; i++) {
         pl_glue_up *g = &x->p->glue_ups[i];
 
-        if (g->session <= x->old->nsession || g->spare)
+        if (g->session <= x->old->nsession || g->spare || g->reference || g->pair)
             continue;
         for (unsigned l = 0; l < nlayer; l++) {
             last[l] += !before || before->session != g->session ||
-                       !same_setting(x, before->treatment, g->treatment, l);
+                       !pl_added_same_setting(x, before->treatment, g->treatment, l);
             g->stretch[l] = last[l];
         }
         before = g;
     }
-}
-
-static pl_code find_closings(pl_added *x)
-{
-    pl_code rc = begin_draft(x);
-    bool *taken;
-
-    if (rc)
-        return rc;
-    taken = pl_arena_get(x->f.scratch, x->f.nunit * x->f.nslot, sizeof *taken);
-    if (!taken)
-        return pl_nomem(x->f.d);
-    for (size_t i = 0; i < x->n; i++) {
-        pl_added_unit *u = &x->units[i];
-        size_t at = 0;
-
-        if (u->keep)
-            continue;
-        /* a closing of session at / nslot; pl_draft_slots saw that an empty one has it */
-        while (taken[at] || !takes(&x->f, at % x->f.nslot, u->treatment))
-            at++;
-        taken[at] = true;
-        u->session = at / x->f.nslot;
-        u->slot = at % x->f.nslot;
-    }
-    return PL_OK;
 }
 
 static bool glued_before(const pl_added_unit *a, const pl_added_unit *b)
@@ -189,8 +109,6 @@ static void sort_by_closing(pl_added *x)
         x->units[k] = u;
     }
 }
-
-/* ------------------------------------------------------------ writing out ---- */
 
 /* Labels G.. and S.. go on behind the highest there is. */
 static unsigned highest_label(const pl_plan *p, char sign)
@@ -224,7 +142,9 @@ static pl_glue_up added_glue_up(const pl_added *x, const pl_added_unit *u)
     g.session = x->old->nsession + 1 + (unsigned)u->session;
     g.press = slot->press;
     g.station = slot->station;
-    g.rig = x->f.rig_of[u->treatment];
+    g.rig = u->pair ? u->rig : x->f.rig_of[u->treatment];
+    g.reference = u->reference;
+    g.pair = u->pair;
     g.start_s = slot->start_s;
     g.instead = u->instead;
     return g;
@@ -412,22 +332,62 @@ static pl_code write_specimens(pl_added *x, const size_t *now, const size_t *mad
     return rc ? rc : draw_break_order(x);
 }
 
-pl_code pl_added_write(pl_added *x, const pl_issued *issued)
+pl_code pl_added_write(pl_added *x, bool bridge, const pl_issued *issued)
 {
-    size_t *now = PL_NEWN(x->f.scratch, x->old->nglue_up, size_t);
-    size_t *made = PL_NEWN(x->f.scratch, x->n, size_t);
+    size_t *now = PL_NEWN(x->f.scratch, x->old->nglue_up, size_t), *made;
     pl_code rc;
 
-    keep_together(x);
-    rc = find_closings(x);
-
+    pl_added_together(x);
+    rc = pl_added_closings(x, bridge);
     if (rc)
         return rc;
+    made = PL_NEWN(x->f.scratch, x->n, size_t);
     if (!now || !made)
         return pl_nomem(x->f.d);
     sort_by_closing(x);
     rc = write_glue_ups(x, now, made);
     return rc ? rc : write_specimens(x, now, made, issued);
+}
+
+char *pl_added_beside(const pl_added *x)
+{
+    pl_text t;
+
+    pl_text_init(&t, x->f.a);
+    if (x->nreference)
+        pl_text_add(&t, "; beside them %zu reference joint%s", x->nreference,
+                    x->nreference == 1 ? "" : "s");
+    if (x->npair)
+        pl_text_add(&t, "%s %zu pair%s that bridge%s two rigs",
+                    x->nreference ? " and" : "; beside them", x->npair, x->npair == 1 ? "" : "s",
+                    x->npair == 1 ? "s" : "");
+    return pl_text_done(&t);
+}
+
+bool pl_added_say_tied(pl_added *x)
+{
+    const unsigned first = x->old->nsession + 1, last = x->p->nsession;
+
+    if (!x->f.s->reference.given)
+        return false;
+    if (x->untied)
+        pl_added_say(x, pl_arena_printf(x->f.a,
+                                        "%zu of the %u new sessions ha%s not all reference joints: "
+                                        "no wood or no closing is left for them",
+                                        x->untied, last - first + 1, x->untied == 1 ? "s" : "ve"));
+    if (x->untied)
+        return false;
+    pl_added_say(x,
+                 first == last
+                     ? pl_arena_printf(x->f.a,
+                                       "session %u is told from those before it by its reference "
+                                       "joint%s",
+                                       first, x->nreference == 1 ? "" : "s")
+                     : pl_arena_printf(x->f.a,
+                                       "sessions %u to %u are told from those before them by "
+                                       "their reference joints",
+                                       first, last));
+    return true;
 }
 
 pl_code pl_added_finish(pl_added *x)

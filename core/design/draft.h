@@ -165,6 +165,10 @@ pl_code pl_draft_spares(pl_draft *f);  /* on what boards have left */
 pl_code pl_draft_health(pl_draft *f, pl_plan *p);
 /* extras.c: keeps closings for reference joints; called by pl_draft_slots. */
 pl_code pl_draft_reserve(pl_draft *f);
+/* The bridges: each two rigs that make neighbouring levels; and how many pairs the study's scatter
+ * asks for, or the study itself. */
+pl_code pl_draft_bridges(pl_draft *f);
+size_t pl_draft_pairs_needed(const pl_study *s);
 /* What the pairs of a bridge tell, or would tell; in f->a. NULL: no memory. */
 char *pl_draft_bridge_words(pl_draft *f, size_t bridge);
 /* Levels of the pressed factor, lowest first; in scratch. NULL: no memory. */

@@ -153,8 +153,15 @@ static int common_level(const pl_draft *f, int one, int other)
     return best;
 }
 
+size_t pl_draft_pairs_needed(const pl_study *s)
+{
+    double ratio = ratio_of(s);
+
+    return s->bridging.pairs ? s->bridging.pairs : ratio > 0 ? pairs_needed(ratio) : PAIRS_UNKNOWN;
+}
+
 /* Each two rigs once that share out neighbouring levels. */
-static pl_code find_bridges(pl_draft *f)
+pl_code pl_draft_bridges(pl_draft *f)
 {
     const pl_factor *k;
     size_t *level;
@@ -391,7 +398,7 @@ static void sort_extras(pl_draft *f)
 pl_code pl_draft_extras(pl_draft *f)
 {
     pl_stream stream;
-    pl_code rc = find_bridges(f);
+    pl_code rc = pl_draft_bridges(f);
 
     f->nreference = f->s->reference.given ? f->nsession * f->s->reference.per_session : 0;
     if (rc)

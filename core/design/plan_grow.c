@@ -201,6 +201,36 @@ static pl_code fill_boards(grow *g, size_t kind)
     return rc;
 }
 
+/* A board of this kind with room for so many, a new one if need be; -1: no memory. */
+static int board_with_room(grow *g, size_t kind, size_t n)
+{
+    if (g->last[kind] < 0 || g->room[kind] < n) {
+        if (new_board(g, kind))
+            return -1;
+        g->room[kind] = room_of(g, kind);
+    }
+    g->room[kind] -= g->room[kind] < n ? g->room[kind] : n;
+    return g->last[kind];
+}
+
+/* Wood for a reference joint: a spare joint, or room on a new board. For a pair: room for both on
+ * one new board; the other one of it has that room already. */
+static bool find_extra_wood(pl_added *x, pl_added_unit *u, const pl_added_unit *like)
+{
+    grow *g = x->who;
+    const int wood = wood_of(g, u->treatment);
+    size_t kind = stock_of(g, wood);
+
+    u->spare = u->pair ? PL_ADDED_NEW_WOOD : take_spare(g, wood);
+    u->board = like ? like->board : -1;
+    if (like || u->spare != PL_ADDED_NEW_WOOD || !g->x.f.s->nboard_kinds)
+        return true;
+    if (kind == g->x.f.s->nboard_kinds || (u->pair && room_of(g, kind) < 2))
+        return false;
+    u->board = board_with_room(g, kind, u->pair ? 2 : 1);
+    return u->board >= 0;
+}
+
 /* New boards carry spare joints too, as far as they have room. */
 static void add_spares(grow *g)
 {
@@ -279,20 +309,22 @@ static pl_code write_words(grow *g)
     const unsigned first = g->x.old->nsession + 1;
 
     p->chosen = pl_arena_printf(
-        g->x.f.a, "%s; a further round of %zu glue-up%s, %zu from spare joints, %zu new board%s",
+        g->x.f.a, "%s; a further round of %zu glue-up%s, %zu from spare joints, %zu new board%s%s",
         g->x.old->chosen, g->n, g->n == 1 ? "" : "s", g->from_spares, g->nnew,
-        g->nnew == 1 ? "" : "s");
-    pl_added_say(&g->x,
-                 first == p->nsession
-                     ? pl_arena_printf(g->x.f.a,
-                                       "session %u is the further round: only the levels made both "
-                                       "before and in it tell a good or bad day from the levels",
-                                       first)
-                     : pl_arena_printf(g->x.f.a,
-                                       "sessions %u to %u are the further round: only the levels "
-                                       "made both before and in it tell good or bad days from the "
-                                       "levels",
-                                       first, p->nsession));
+        g->nnew == 1 ? "" : "s", pl_added_beside(&g->x));
+    if (!pl_added_say_tied(&g->x))
+        pl_added_say(
+            &g->x,
+            first == p->nsession
+                ? pl_arena_printf(g->x.f.a,
+                                  "session %u is the further round: only the levels made both "
+                                  "before and in it tell a good or bad day from the levels",
+                                  first)
+                : pl_arena_printf(g->x.f.a,
+                                  "sessions %u to %u are the further round: only the levels "
+                                  "made both before and in it tell good or bad days from the "
+                                  "levels",
+                                  first, p->nsession));
     (void)say_boards(g);
     return pl_added_finish(&g->x);
 }
@@ -312,7 +344,10 @@ static pl_code get_room(grow *g)
     g->kind = PL_NEWN(a, g->n, int);
     g->last = PL_NEWN(a, s->nboard_kinds, int);
     g->room = PL_NEWN(a, s->nboard_kinds, size_t);
-    g->x.p->boards = PL_NEWN(g->x.f.a, old->nboard + g->n, pl_plan_board);
+    g->x.p->boards = PL_NEWN(g->x.f.a,
+                             old->nboard + 3 * g->n + 4 * PL_ADDED_PAIRS_MOST +
+                                 2 * g->n * s->reference.per_session,
+                             pl_plan_board);
     return g->order && g->treatment && g->spares && g->used && g->given && g->kind && g->last &&
                    g->room && g->x.p->boards
                ? PL_OK
@@ -340,8 +375,10 @@ pl_code pl_plan_grow(pl_arena *a, const pl_study *s, const pl_set_points *points
         draw_order(&g, replicate);
         rc = find_wood(&g);
     }
+    g.x.who = &g;
+    g.x.wood = find_extra_wood;
     if (!rc)
-        rc = pl_added_write(&g.x, issued);
+        rc = pl_added_write(&g.x, s->bridging.given, issued);
     if (!rc)
         rc = write_words(&g);
     pl_arena_free(g.x.f.scratch);

@@ -264,6 +264,7 @@ pl_code pl_next_expect(pl_arena *a, const pl_table *table, const pl_curve_spec *
     bool fitted = true;
     pl_code rc;
 
+    k.spec.tie = NULL; /* drawn days are looked at without reference joints */
     if (!draws || draws > PL_NEXT_DRAWS_MOST)
         return pl_fail(d, PL_EUSAGE, "draws", .found = pl_arena_printf(d->arena, "%zu", draws),
                        .expected = pl_arena_printf(d->arena, "1 to %d", PL_NEXT_DRAWS_MOST));

@@ -49,6 +49,13 @@ awk '{ gsub(/[(),]/, "") }
 answer warm-and-cold
 says '"error": "stretch"'
 
+# Reference joints are in the fit, a further round gets its own, and the pairs bridge the two rigs.
+words two-rigs
+says "the reference joint, no level but a treatment of its own that tells sessions apart, held"
+silent "fitted as zero"
+run 0 plan two-rigs --next --look --seed 3
+says "by their reference joint"
+
 # A fraction: what is mixed up is named, and not refused.
 words six-suspects
 says "one and the same effect here: pressure x"

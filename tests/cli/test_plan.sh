@@ -142,4 +142,11 @@ run 0 plan limited.json --look --seed 3
 says "which the study limits to 0.25"
 run 0 plan limited.json --look --seed 3 --json
 says '"order_bound": 0.25'
+
+# without pairs the first paragraph says what the fit will do
+sed '/"bridging": {/,/},/d' two-rigs.json >bare.json
+run 0 plan bare.json --seed 5 --book two.book --look
+count=$((count + 1))
+sed -n 2p out | grep -qF "the difference between weights and air-press is fitted as zero, for no pressure is made on both" ||
+    fail "the first paragraph does not say what is fitted as zero"
 finish

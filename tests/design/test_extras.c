@@ -4,6 +4,8 @@
 
 #include "shop.h"
 
+#include "design/plan_grow.h"
+#include "design/plan_repair.h"
 #include "design/redraw.h"
 
 /* Six pressures, two woods, six boards of each and some more; weights make the lower half, the
@@ -187,12 +189,59 @@ static void test_refusals(void **state)
     assert_finding(b, "add a board, or ask for fewer of these joints");
 }
 
+/* A further round and a repair: reference joints in every new session, a pair where two rigs have
+ * work again, both joints of a lost pair anew; and no closing twice. */
+static void check_added(const shop *w, const pl_plan *old, const pl_plan *p)
+{
+    assert_true(pl_plan_grown_from(p, old));
+    assert_true(p->nsession > old->nsession);
+    check_extras(w, p);
+}
+
+static void test_added(void **state)
+{
+    bench *b = *state;
+    const int round[6][2] = { { 1, 0 }, { 4, 0 }, { 2, 1 }, { 5, 1 }, { 1, 1 }, { 4, 1 } };
+    const size_t replicate[6] = { 0 };
+    const pl_plan *old, *p, *again;
+    size_t pair[2], n = 0;
+    shop w;
+
+    two_rigs(b, &w, 10, 3);
+    w.boards[0].specimens = w.boards[1].specimens = 9;
+    w.s.bridging.given = true;
+    w.s.reference = (pl_reference){ .given = true, .levels = beech_at_08, .per_session = 1 };
+    w.s.cutting.spare_joints = 0.3;
+    assert_ok(b, pl_plan_make(b->a, &w.s, &w.points, 6, 3, NULL, &old, &b->d));
+    assert_ok(b, pl_plan_grow(b->a, &w.s, &w.points, old, &round[0][0], replicate, 6, 8, NULL, &p,
+                              &b->d));
+    check_added(&w, old, p);
+    assert_int_equal(check_extras(&w, old).pairs, 6);
+    assert_int_equal(check_extras(&w, p).pairs, 7); /* six are enough, one for the new day */
+    assert_non_null(strstr(p->chosen, "beside them 1 reference joint and 1 pair that bridges"));
+    for (size_t i = 0; i < old->nglue_up && n < 2; i++)
+        if (old->glue_ups[i].pair == 3)
+            pair[n++] = i;
+    n = 0;
+    assert_ok(b, pl_plan_repair(b->a, &w.s, old, pair, 1, 9, &p, &b->d));
+    check_added(&w, old, p);
+    for (size_t i = 0; i < p->nglue_up; i++)
+        n += p->glue_ups[i].instead != NULL;
+    assert_int_equal(n, 1);
+    assert_int_equal(check_extras(&w, p).pairs, 7);
+    assert_ok(b, pl_plan_repair(b->a, &w.s, old, pair, 2, 9, &again, &b->d)); /* once, not twice */
+    assert_int_equal(check_extras(&w, again).pairs, 7);
+    assert_non_null(strstr(again->health.cannot[again->health.ncannot - 1],
+                           "is told from those before it by its reference joint"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(test_how_many_pairs),
         TEST(test_random),
         TEST(test_refusals),
+        TEST(test_added),
     };
 
     gsl_set_error_handler_off();
