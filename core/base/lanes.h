@@ -30,12 +30,14 @@ PL_INLINE void pl_lanes_choose(const pl_lane_bits *when, const pl_lanes *yes, co
     *out = (pl_lanes)((*when & (pl_lane_bits)*yes) | (~*when & (pl_lane_bits)*no));
 }
 
-/* All ones where a < b (-0 counts as below 0); both finite. By the sign of the difference: what
- * compares wide registers leaves a mask of another form on every machine. */
+/* All ones where a < b (-0 counts as below 0); not both infinite. By the sign of the difference:
+ * what compares wide registers leaves a mask of another form on every machine. */
 PL_INLINE void pl_lanes_less(const pl_lanes *a, const pl_lanes *b, pl_lane_bits *out)
 {
     pl_lanes d = *a - *b;
 
+    /* gcc and clang shift the sign in, and say so */
+    /* cppcheck-suppress shiftTooManyBitsSigned */
     *out = (pl_lane_bits)d >> 63;
 }
 
@@ -112,7 +114,7 @@ PL_INLINE void pl_lanes_expm1(const pl_lanes *x, pl_lanes *out)
  */
 PL_INLINE void pl_lanes_turn(const pl_lanes *u, pl_lanes *sine, pl_lanes *cosine)
 {
-    const pl_lane_bits one = { 1, 1, 1, 1, 1, 1, 1, 1 }, top = one << 63;
+    const pl_lane_bits one = { 1, 1, 1, 1, 1, 1, 1, 1 }, top = one * INT64_MIN;
     pl_lanes f = *u * 4.0 + PL_TO_WHOLE;
     pl_lanes r = (*u * 4.0 - (f - PL_TO_WHOLE)) * 0x1.921fb54442d18p0, z = r * r;
     pl_lane_bits quarter = (pl_lane_bits)f, swap = -(quarter & one);

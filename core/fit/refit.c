@@ -284,6 +284,7 @@ PL_CLONES static void look(const pl_refit *r, const double *z, int32_t *at)
             }
         for (size_t k = 0; k < N / WIDE; k++) {
             floats more = q[k] * q[k];
+            /* cppcheck-suppress shiftTooManyBitsSigned ; as in base/lanes.h */
             words better = (words)(best[k] - more) >> 31;
 
             best[k] = (floats)((better & (words)more) | (~better & (words)best[k]));
@@ -436,7 +437,7 @@ PL_CLONES static void shape_of(const pl_refit *r, const size_t *where, const dou
     const double origin = pl_curve_origin(r->m->curve, r->m->work.span.low);
 
     for (size_t d = 0; d < N; d += PL_LANES) {
-        pl_lanes z;
+        pl_lanes z = { 0 };
 
         for (size_t i = 0; i < PL_LANES; i++)
             z[i] = r->cells[where[d + i]].middle + r->cells[where[d + i]].half * t[d + i];

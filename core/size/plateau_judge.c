@@ -390,8 +390,9 @@ PL_INLINE size_t largest(const double *v, size_t n)
 
     for (size_t s = 0; s < whole; s += LANES) {
         const lanes here = *(const lanes *)(const void *)(v + s), place = (lanes){ 0 } + (double)s;
-        pl_lane_bits more = (pl_lane_bits)(best - here) >> 63;
+        pl_lane_bits more;
 
+        pl_lanes_less(&best, &here, &more);
         best = (lanes)((more & (pl_lane_bits)here) | (~more & (pl_lane_bits)best));
         where = (lanes)((more & (pl_lane_bits)place) | (~more & (pl_lane_bits)where));
     }

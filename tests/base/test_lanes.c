@@ -32,7 +32,7 @@ static double worst(one_way *f, double (*libm)(double), double from, double to, 
     double most = 0;
 
     for (int i = 0; i < 10000; i++) {
-        pl_lanes x, got;
+        pl_lanes x = { 0 }, got;
 
         for (int k = 0; k < PL_LANES; k++) {
             double part = (8 * i + k) / 79999.0;
@@ -66,7 +66,7 @@ static void test_turn_against_libm(void **state)
 
     (void)state;
     for (int i = 0; i < 10000; i++) {
-        pl_lanes u, s, c;
+        pl_lanes u = { 0 }, s, c;
 
         for (int k = 0; k < PL_LANES; k++)
             u[k] = (8 * i + k) / 80000.0;
