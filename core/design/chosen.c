@@ -107,6 +107,7 @@ static void add_boards(const pl_draft *f, pl_text *t, const char *what)
 static void add_sessions(const pl_draft *f, pl_text *t)
 {
     size_t most = 0, *count = PL_NEWN(f->scratch, f->nsession, size_t);
+    const char *limit;
 
     t->failed = t->failed || !count;
     for (size_t u = 0; count && u < f->nunit; u++)
@@ -123,6 +124,11 @@ static void add_sessions(const pl_draft *f, pl_text *t)
                                           : "every set within one session");
     pl_text_put(t, f->nlayer ? ", broken in another random order"
                              : ", glued in random order and broken in another");
+    limit = f->nsession > 1 ? pl_draft_limit(f) : "";
+    t->failed = t->failed || !limit;
+    if (limit && *limit)
+        pl_text_add(t, "; a session has time for %zu closing%s, limited by %s", f->nslot,
+                    f->nslot == 1 ? "" : "s", limit);
 }
 
 /* Beside those that are compared. */

@@ -163,6 +163,9 @@ pl_code pl_draft_order(pl_draft *f);   /* sessions and slots of the units */
 pl_code pl_draft_extras(pl_draft *f);  /* reference joints and bridging pairs */
 pl_code pl_draft_spares(pl_draft *f);  /* on what boards have left */
 pl_code pl_draft_health(pl_draft *f, pl_plan *p);
+/* slots.c: what keeps a session from holding more, in words; "" where nothing is known to. NULL: no
+ * memory. */
+char *pl_draft_limit(const pl_draft *f);
 /* extras.c: keeps closings for reference joints; called by pl_draft_slots. */
 pl_code pl_draft_reserve(pl_draft *f);
 /* The bridges: each two rigs that make neighbouring levels; and how many pairs the study's scatter

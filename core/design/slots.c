@@ -3,6 +3,7 @@
  * decided in sessions.c. */
 #include <math.h>
 
+#include "base/text.h"
 #include "design/draft.h"
 
 /* ------------------------------------------------------- rigs and presses -- */
@@ -131,7 +132,11 @@ static bool number_kinds(pl_draft *f)
 
 typedef struct clock {
     double clamp_s, hands_s, changeover_s, session_s;
-    bool known; /* clamp and session are known */
+    bool known;            /* clamp and session are known */
+    size_t per_mix;        /* stations that one mix serves; SIZE_MAX: no limit */
+    double breaking_s;     /* on the frame that also breaks, for each of its closings; 0 */
+    int breaking_press;    /* -1: none */
+    size_t stations_times; /* 1; 2 to see whether more stations would help */
 } clock;
 
 static bool press_used(const pl_draft *f, size_t p)
@@ -142,9 +147,9 @@ static bool press_used(const pl_draft *f, size_t p)
     return false;
 }
 
-static size_t stations_of(const pl_draft *f, size_t p)
+static size_t stations_of(const pl_draft *f, size_t p, const clock *c)
 {
-    size_t stations = f->s->npress ? f->s->presses[p].stations : 1;
+    size_t stations = (f->s->npress ? f->s->presses[p].stations : 1) * c->stations_times;
 
     if (stations > f->nunit)
         stations = f->nunit; /* more are never loaded */
@@ -154,10 +159,20 @@ static size_t stations_of(const pl_draft *f, size_t p)
 static clock clock_of(const pl_draft *f)
 {
     const pl_times *times = &f->s->times;
-    clock c = { times->clamp_s, times->hands_on_s, 0, times->session_s, false };
+    const double pot_s = f->s->adhesive.pot_life_s;
+    clock c = { .clamp_s = times->clamp_s,
+                .hands_s = pl_study_hands_on_s(f->s),
+                .session_s = pl_study_sitting_s(f->s),
+                .per_mix = SIZE_MAX,
+                .breaking_press = f->s->breaking.press,
+                .stations_times = 1 };
 
     if (!(c.hands_s > 0))
         c.hands_s = 0;
+    if (pot_s > 0 && c.hands_s > 0)
+        c.per_mix = (size_t)(pot_s / c.hands_s * (1 + 1e-12));
+    if (f->s->npress && c.breaking_press >= 0 && f->s->breaking.per_specimen_s > 0)
+        c.breaking_s = f->s->breaking.per_specimen_s * (double)pl_study_specimens_per_glue_up(f->s);
     for (size_t p = 0; p < f->s->npress; p++)
         if (press_used(f, p) && f->s->presses[p].changeover_s > c.changeover_s)
             c.changeover_s = f->s->presses[p].changeover_s;
@@ -176,25 +191,37 @@ static double round_s(const clock *c, size_t stations)
 }
 
 /* A closing that begins then is opened before the session ends; where the clamp
- * time alone outlasts a session, it is closed before it ends, once a session. */
-static bool in_time(const clock *c, size_t round, double start_s)
+ * time alone outlasts a session, it is closed before it ends, once a session. `kept_s`: what the
+ * session must leave its press for breaking as many joints as it makes. */
+static bool in_time(const clock *c, size_t round, double start_s, double kept_s)
 {
-    double end_s = start_s + c->hands_s + c->clamp_s;
+    double end_s = start_s + c->hands_s + c->clamp_s + kept_s;
     double slack = 1e-9 * c->session_s; /* 6 x 80 min in 8 h must fit */
 
     if (!c->known)
         return true;
     if (c->hands_s + c->clamp_s > c->session_s + slack)
-        return round == 0 && start_s + c->hands_s <= c->session_s + slack;
+        return round == 0 && start_s + c->hands_s + kept_s <= c->session_s + slack;
     return end_s <= c->session_s + slack;
 }
 
-static pl_code refuse_time(pl_draft *f)
+static pl_code refuse_time(pl_draft *f, const clock *c)
 {
-    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, "times"), .pointer = "/times",
-                   .found = "hands-on time longer than a session",
+    bool pot = !c->per_mix, frame = c->breaking_s > 0, hours = c->session_s < f->s->times.session_s;
+
+    return pl_fail(f->d, PL_EUNFIT, pl_draft_where(f, pot ? "adhesive" : "times"),
+                   .pointer = pot ? "/adhesive/pot_life" : "/times",
+                   .found = pot ? "a pot life shorter than the hands-on time of one glue-up"
+                            : frame
+                                ? "a session too short to clamp one glue-up and to break one on "
+                                  "the same frame"
+                            : hours ? "working hours too short for one glue-up"
+                                    : "hands-on time longer than a session",
                    .expected = "time for at least one glue-up in a session",
-                   .mend = "shorten hands_on, or make the session longer");
+                   .mend = pot     ? "an adhesive that lasts longer, or shorten hands_on"
+                           : frame ? "break on another frame, or make the session longer"
+                           : hours ? "shorten hands_on, or work longer on some day"
+                                   : "shorten hands_on, or make the session longer");
 }
 
 typedef struct station {      /* in the order of a round */
@@ -209,18 +236,18 @@ static bool before(const station *a, const station *b)
 
 /* All stations in use, merged so that a press with one station comes in the middle
  * of a round and one with many around it: no press is always first. */
-static station *round_order(const pl_draft *f, size_t *count)
+static station *round_order(const pl_draft *f, const clock *c, size_t *count)
 {
     station *list;
     size_t total = 0;
 
     for (size_t p = 0; p < presses(f); p++)
-        total += press_used(f, p) ? stations_of(f, p) : 0;
+        total += press_used(f, p) ? stations_of(f, p, c) : 0;
     list = PL_NEWN(f->scratch, total, station);
     *count = 0;
     for (size_t p = 0; list && p < presses(f); p++)
-        for (size_t i = 0; press_used(f, p) && i < stations_of(f, p); i++) {
-            station one = { p, i, stations_of(f, p) };
+        for (size_t i = 0; press_used(f, p) && i < stations_of(f, p, c); i++) {
+            station one = { p, i, stations_of(f, p, c) };
             size_t at = (*count)++;
 
             for (; at > 0 && before(&one, &list[at - 1]); at--)
@@ -236,42 +263,154 @@ static size_t most_closings(const pl_draft *f)
     return f->nunit + (f->reserve && f->s->reference.given ? f->s->reference.per_session : 0);
 }
 
-/* One round's closings; their number. */
-static size_t fill_round(pl_draft *f, const clock *c, size_t round, const station *order,
-                         size_t count, size_t *of_press)
+/* One round's closings; their number. One mix serves a round, for there is no time to mix while
+ * hands go from station to station: where it does not last for all, each round goes on with the
+ * stations that come next. slots: NULL to count only. */
+static size_t fill_round(const pl_draft *f, const clock *c, size_t round, const station *order,
+                         size_t count, size_t *of_press, pl_slot *slots)
 {
-    double begins_s = c->known ? (double)round * round_s(c, count) : 0;
-    size_t added = 0;
+    size_t each = count < c->per_mix ? count : c->per_mix, added = 0;
+    double begins_s = c->known ? (double)round * round_s(c, each) : 0;
 
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < each; i++) {
+        const station *o = &order[(round * each + i) % count];
         double start_s = begins_s + (double)i * c->hands_s;
+        bool breaks = c->breaking_s > 0 && (int)o->press == c->breaking_press;
+        double kept_s = breaks ? (double)(of_press[o->press] + 1) * c->breaking_s + c->changeover_s
+                               : 0;
 
-        if (of_press[order[i].press] == most_closings(f) || !in_time(c, round, start_s))
+        if (of_press[o->press] == most_closings(f) || !in_time(c, round, start_s, kept_s))
             continue;
-        of_press[order[i].press]++;
-        f->slots[f->nslot++] = (pl_slot){
-            .press = f->s->npress ? (int)order[i].press : -1,
-            .station = (unsigned)order[i].number + 1,
-            .start_s = c->known ? start_s : NAN,
-            .round = round,
-        };
+        of_press[o->press]++;
+        if (slots)
+            slots[added] = (pl_slot){
+                .press = f->s->npress ? (int)o->press : -1,
+                .station = (unsigned)o->number + 1,
+                .start_s = c->known ? start_s : NAN,
+                .round = round,
+            };
         added++;
     }
     return added;
 }
 
+/* Closings that a session has time for; SIZE_MAX: no memory. */
+static size_t fill_rounds(const pl_draft *f, const clock *c, pl_slot *slots)
+{
+    pl_mark mark = pl_arena_mark(f->scratch);
+    size_t count, n = 0, idle = 0, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
+    station *order = round_order(f, c, &count);
+
+    if (!of_press || !order)
+        return SIZE_MAX;
+    /* a round may find no station free for a while where rounds take turns */
+    for (size_t round = 0; c->per_mix && idle <= count; round++) {
+        size_t added = fill_round(f, c, round, order, count, of_press, slots ? slots + n : NULL);
+
+        n += added;
+        idle = added ? 0 : idle + 1;
+        if (!added && c->per_mix >= count)
+            break;
+    }
+    pl_arena_reset(f->scratch, mark);
+    return n;
+}
+
+/* ------------------------------------------------------------ what limits it -- */
+
+static const char *minutes(const pl_draft *f, double s)
+{
+    return s >= 7200 ? pl_arena_printf(f->scratch, "%.3g h", s / 3600)
+                     : pl_arena_printf(f->scratch, "%.3g min", s / 60);
+}
+
+/* More closings with this clock than there are. */
+static size_t gain(const pl_draft *f, clock c, size_t now)
+{
+    size_t n = fill_rounds(f, &c, NULL);
+
+    return n == SIZE_MAX || n < now ? 0 : n - now;
+}
+
+/* Limits that stand by themselves: each that alone keeps the session from holding more. */
+static void add_limits(const pl_draft *f, const clock *c, pl_text *t, size_t now)
+{
+    clock eased = *c;
+    unsigned at_once = f->s->npress ? f->s->presses[0].specimens_at_once : 1;
+
+    if (pl_study_at_once(f->s) < at_once)
+        pl_text_add(t, ", the open time limit (%s: %u of %u joints at once can be closed in time)",
+                    minutes(f, f->s->adhesive.open_time_limit_s), pl_study_at_once(f->s), at_once);
+    eased.per_mix = SIZE_MAX;
+    if (gain(f, eased, now))
+        pl_text_add(t, ", the pot life (%s: one mix serves %zu station%s)",
+                    minutes(f, f->s->adhesive.pot_life_s), c->per_mix, c->per_mix == 1 ? "" : "s");
+    eased = *c;
+    eased.breaking_s = 0;
+    if (gain(f, eased, now))
+        pl_text_add(t, ", breaking on the frame that clamps (%s for each glue-up)",
+                    minutes(f, c->breaking_s));
+    eased = *c;
+    eased.session_s = f->s->times.session_s;
+    if (eased.session_s > c->session_s && gain(f, eased, now))
+        pl_text_add(t, ", the working hours (%s on the longest day)", minutes(f, c->session_s));
+}
+
+/* Of what every session has, the one that gives most when halved, or doubled. */
+static void add_main_limit(const pl_draft *f, const clock *c, pl_text *t, size_t now)
+{
+    clock eased[4] = { *c, *c, *c, *c };
+    const char *names[4];
+    size_t best = 4, most = 0;
+
+    eased[0].clamp_s /= 2;
+    eased[1].hands_s /= 2;
+    eased[2].changeover_s /= 2;
+    eased[3].stations_times = 2;
+    names[0] = pl_arena_printf(f->scratch, "the clamp time (%s)", minutes(f, c->clamp_s));
+    names[1] = pl_arena_printf(f->scratch, "the hands-on time (%s for each glue-up)",
+                               minutes(f, c->hands_s));
+    names[2] = pl_arena_printf(f->scratch, "the changeover (%s)", minutes(f, c->changeover_s));
+    names[3] = "the number of stations";
+    for (size_t i = 0; i < 4; i++) {
+        size_t more = gain(f, eased[i], now);
+
+        if (more > most) {
+            most = more;
+            best = i;
+        }
+    }
+    if (best < 4)
+        pl_text_add(t, ", %s", names[best] ? names[best] : "");
+}
+
+char *pl_draft_limit(const pl_draft *f)
+{
+    clock c = clock_of(f);
+    size_t now = f->nslot;
+    char *words;
+    pl_text t;
+
+    pl_text_init(&t, f->a);
+    if (!c.known)
+        return pl_text_done(&t);
+    add_limits(f, &c, &t, now);
+    add_main_limit(f, &c, &t, now);
+    words = pl_text_done(&t);
+    return words && *words ? words + 2 : words;
+}
+
 static pl_code fill_slots(pl_draft *f)
 {
     clock c = clock_of(f);
-    size_t count, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
-    station *order = round_order(f, &count);
 
     f->slots = PL_NEWN(f->scratch, most_closings(f) * presses(f), pl_slot);
-    if (!f->slots || !of_press || !order)
+    if (!f->slots)
         return pl_nomem(f->d);
-    for (size_t round = 0; fill_round(f, &c, round, order, count, of_press); round++)
-        ;
-    return f->nslot ? PL_OK : refuse_time(f);
+    f->nslot = fill_rounds(f, &c, f->slots);
+    if (f->nslot == SIZE_MAX)
+        return pl_nomem(f->d);
+    return f->nslot ? PL_OK : refuse_time(f, &c);
 }
 
 /* Each kind of treatment must find a closing in an empty session. */
@@ -286,8 +425,11 @@ static pl_code check_kinds(pl_draft *f)
             found = found ||
                     (!f->slots[i].reserved &&
                      f->may[t * np + (f->slots[i].press < 0 ? 0 : (size_t)f->slots[i].press)]);
-        if (!found)
-            return refuse_time(f);
+        if (!found) {
+            clock c = clock_of(f);
+
+            return refuse_time(f, &c);
+        }
     }
     return PL_OK;
 }

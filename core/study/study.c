@@ -87,8 +87,36 @@ unsigned pl_study_layer_of(const pl_study *s, size_t factor)
 
 unsigned pl_study_specimens_per_glue_up(const pl_study *s)
 {
+    return pl_study_at_once(s) * s->joint.specimens_per_glue_up;
+}
+
+unsigned pl_study_at_once(const pl_study *s)
+{
     /* The reader holds all presses to the same number at once. */
-    return (s->npress ? s->presses[0].specimens_at_once : 1) * s->joint.specimens_per_glue_up;
+    unsigned n = s->npress ? s->presses[0].specimens_at_once : 1;
+    double each_s = s->times.hands_on_s / (double)n, limit_s = s->adhesive.open_time_limit_s;
+
+    while (n > 1 && limit_s > 0 && each_s * (double)n > limit_s * (1 + 1e-12))
+        n--;
+    return n;
+}
+
+double pl_study_hands_on_s(const pl_study *s)
+{
+    unsigned n = s->npress ? s->presses[0].specimens_at_once : 1, used = pl_study_at_once(s);
+
+    return used < n ? s->times.hands_on_s * (double)used / (double)n : s->times.hands_on_s;
+}
+
+double pl_study_sitting_s(const pl_study *s)
+{
+    const pl_work_hours *w = &s->times.work;
+    int longest = 0;
+
+    for (size_t day = 0; day < 7 && w->given; day++)
+        if (w->to_min[day] - w->from_min[day] > longest)
+            longest = w->to_min[day] - w->from_min[day];
+    return longest && 60.0 * longest < s->times.session_s ? 60.0 * longest : s->times.session_s;
 }
 
 void pl_study_combination(const pl_study *s, size_t t, int *levels)

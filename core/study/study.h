@@ -360,6 +360,13 @@ unsigned pl_study_layers(const pl_study *s);
 unsigned pl_study_layer_of(const pl_study *s, size_t factor);
 /* Specimens that one glue-up holds or yields: at once x per glue-up. */
 unsigned pl_study_specimens_per_glue_up(const pl_study *s);
+/* Assemblies in one closing: as many as a press takes, or as can be closed within the open time
+ * limit when they are spread one after the other (hands_on shared out evenly), at least 1. */
+unsigned pl_study_at_once(const pl_study *s);
+/* Hands-on work on one glue-up of so many, in seconds; NAN as times.hands_on_s. */
+double pl_study_hands_on_s(const pl_study *s);
+/* A sitting is no longer than the longest working day. */
+double pl_study_sitting_s(const pl_study *s);
 /* All combinations, or what the arrangement makes of them. */
 size_t pl_study_treatments(const pl_study *s);
 /* Product of the levels, less what may not meet. */
