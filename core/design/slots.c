@@ -132,11 +132,10 @@ static bool number_kinds(pl_draft *f)
 
 typedef struct clock {
     double clamp_s, hands_s, changeover_s, session_s;
-    bool known;            /* clamp and session are known */
-    size_t per_mix;        /* stations that one mix serves; SIZE_MAX: no limit */
-    double breaking_s;     /* on the frame that also breaks, for each of its closings; 0 */
-    int breaking_press;    /* -1: none */
-    size_t stations_times; /* 1; 2 to see whether more stations would help */
+    bool known;         /* clamp and session are known */
+    size_t per_mix;     /* stations that one mix serves; SIZE_MAX: no limit */
+    double breaking_s;  /* on the frame that also breaks, for each of its closings; 0 */
+    int breaking_press; /* -1: none */
 } clock;
 
 static bool press_used(const pl_draft *f, size_t p)
@@ -147,9 +146,9 @@ static bool press_used(const pl_draft *f, size_t p)
     return false;
 }
 
-static size_t stations_of(const pl_draft *f, size_t p, const clock *c)
+static size_t stations_of(const pl_draft *f, size_t p)
 {
-    size_t stations = (f->s->npress ? f->s->presses[p].stations : 1) * c->stations_times;
+    size_t stations = f->s->npress ? f->s->presses[p].stations : 1;
 
     if (stations > f->nunit)
         stations = f->nunit; /* more are never loaded */
@@ -164,8 +163,7 @@ static clock clock_of(const pl_draft *f)
                 .hands_s = pl_study_hands_on_s(f->s),
                 .session_s = pl_study_sitting_s(f->s),
                 .per_mix = SIZE_MAX,
-                .breaking_press = f->s->breaking.press,
-                .stations_times = 1 };
+                .breaking_press = f->s->breaking.press };
 
     if (!(c.hands_s > 0))
         c.hands_s = 0;
@@ -236,18 +234,18 @@ static bool before(const station *a, const station *b)
 
 /* All stations in use, merged so that a press with one station comes in the middle
  * of a round and one with many around it: no press is always first. */
-static station *round_order(const pl_draft *f, const clock *c, size_t *count)
+static station *round_order(const pl_draft *f, size_t *count)
 {
     station *list;
     size_t total = 0;
 
     for (size_t p = 0; p < presses(f); p++)
-        total += press_used(f, p) ? stations_of(f, p, c) : 0;
+        total += press_used(f, p) ? stations_of(f, p) : 0;
     list = PL_NEWN(f->scratch, total, station);
     *count = 0;
     for (size_t p = 0; list && p < presses(f); p++)
-        for (size_t i = 0; press_used(f, p) && i < stations_of(f, p, c); i++) {
-            station one = { p, i, stations_of(f, p, c) };
+        for (size_t i = 0; press_used(f, p) && i < stations_of(f, p); i++) {
+            station one = { p, i, stations_of(f, p) };
             size_t at = (*count)++;
 
             for (; at > 0 && before(&one, &list[at - 1]); at--)
@@ -299,7 +297,7 @@ static size_t fill_rounds(const pl_draft *f, const clock *c, pl_slot *slots)
 {
     pl_mark mark = pl_arena_mark(f->scratch);
     size_t count, n = 0, idle = 0, *of_press = PL_NEWN(f->scratch, presses(f), size_t);
-    station *order = round_order(f, c, &count);
+    station *order = round_order(f, &count);
 
     if (!of_press || !order)
         return SIZE_MAX;
@@ -356,23 +354,24 @@ static void add_limits(const pl_draft *f, const clock *c, pl_text *t, size_t now
         pl_text_add(t, ", the working hours (%s on the longest day)", minutes(f, c->session_s));
 }
 
-/* Of what every session has, the one that gives most when halved, or doubled. */
+/* Of what every session has, the one that gives most when halved. More stations make up for
+ * clamping and changing over. */
 static void add_main_limit(const pl_draft *f, const clock *c, pl_text *t, size_t now)
 {
-    clock eased[4] = { *c, *c, *c, *c };
-    const char *names[4];
-    size_t best = 4, most = 0;
+    clock eased[3] = { *c, *c, *c };
+    const char *names[3];
+    size_t best = 3, most = 0;
 
     eased[0].clamp_s /= 2;
     eased[1].hands_s /= 2;
     eased[2].changeover_s /= 2;
-    eased[3].stations_times = 2;
-    names[0] = pl_arena_printf(f->scratch, "the clamp time (%s)", minutes(f, c->clamp_s));
+    names[0] = pl_arena_printf(f->scratch, "the clamp time (%s) and the number of stations",
+                               minutes(f, c->clamp_s));
     names[1] = pl_arena_printf(f->scratch, "the hands-on time (%s for each glue-up)",
                                minutes(f, c->hands_s));
-    names[2] = pl_arena_printf(f->scratch, "the changeover (%s)", minutes(f, c->changeover_s));
-    names[3] = "the number of stations";
-    for (size_t i = 0; i < 4; i++) {
+    names[2] = pl_arena_printf(f->scratch, "the changeover (%s) and the number of stations",
+                               minutes(f, c->changeover_s));
+    for (size_t i = 0; i < 3; i++) {
         size_t more = gain(f, eased[i], now);
 
         if (more > most) {
@@ -380,7 +379,7 @@ static void add_main_limit(const pl_draft *f, const clock *c, pl_text *t, size_t
             best = i;
         }
     }
-    if (best < 4)
+    if (best < 3)
         pl_text_add(t, ", %s", names[best] ? names[best] : "");
 }
 
