@@ -110,6 +110,56 @@ const char *pl_form_name(pl_form f)
     return names[f];
 }
 
+/* What a further response holds, whichever form it stands in. */
+static pl_form_column response_column(const pl_response *r)
+{
+    pl_form_column c = { .form = r->on_glue_up ? PL_FORM_GLUE_UPS : PL_FORM_BREAKS,
+                         .name = r->column,
+                         .cell = PL_CELL_NUMBER,
+                         .kind = r->quantity,
+                         .unit = r->unit,
+                         .high = 1e9 };
+
+    if (r->kind == PL_RESPONSE_PERCENT) {
+        c.cell = PL_CELL_PERCENT;
+        c.high = 1;
+    } else if (r->kind == PL_RESPONSE_LENGTH) {
+        c.high = LENGTH_MOST;
+    }
+    return c;
+}
+
+/* The response that this column of words holds as a number; or NULL. */
+static const pl_response *response_of(const pl_study *s, const pl_form_column *c)
+{
+    for (size_t i = 0; i < s->nother; i++)
+        if (c->cell == PL_CELL_TEXT && !strcmp(s->others[i].column, c->name))
+            return &s->others[i];
+    return NULL;
+}
+
+static bool stands(const pl_form_column *columns, size_t n, const char *name)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!strcmp(columns[i].name, name))
+            return true;
+    return false;
+}
+
+/* Columns of responses that the form does not have of itself, before its last: the note. */
+static size_t add_responses(const pl_study *s, pl_form form, pl_form_column *out, size_t n)
+{
+    for (size_t i = 0; i < s->nother; i++) {
+        pl_form_column c = response_column(&s->others[i]);
+
+        if (c.form != form || stands(out, n, c.name) || n == PL_FORM_COLUMNS_MOST)
+            continue;
+        out[n] = out[n - 1];
+        out[n++ - 1] = c;
+    }
+    return n;
+}
+
 size_t pl_form_columns(const pl_study *s, pl_form form, const char *peak_unit,
                        const char *dial_unit, pl_form_column out[PL_FORM_COLUMNS_MOST])
 {
@@ -125,15 +175,18 @@ size_t pl_form_columns(const pl_study *s, pl_form form, const char *peak_unit,
             if (!c.name)
                 continue;
         }
+        if (response_of(s, &c))
+            c = response_column(response_of(s, &c));
         if (c.cell == PL_CELL_PEAK && peak_unit)
             c.unit = peak_unit;
         if (c.cell == PL_CELL_DIAL && dial_unit)
             c.unit = dial_unit;
-        if (c.kind == PL_Q_LENGTH && s->joint.unit && s->joint.unit[0])
+        if (c.kind == PL_Q_LENGTH && !response_of(s, &table[i]) && s->joint.unit &&
+            s->joint.unit[0])
             c.unit = s->joint.unit;
         out[n++] = c;
     }
-    return n;
+    return add_responses(s, form, out, n);
 }
 
 static const char *holds(pl_cell_kind cell)

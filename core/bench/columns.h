@@ -32,7 +32,7 @@ typedef struct pl_form_column {
     const char *words;     /* for docs/forms.md */
 } pl_form_column;
 
-#define PL_FORM_COLUMNS_MOST 16
+#define PL_FORM_COLUMNS_MOST 24 /* of a form, responses among them */
 
 /* The columns of one form for a study: names and units resolved; returns how
  * many. peak_unit and dial_unit may be NULL: kN, bar. */

@@ -107,6 +107,14 @@ static void settle_unit(pl_reader *r, size_t column)
     }
     if (!number)
         return;
+    if (c->kind == PL_Q_NONE && c->cell == PL_CELL_NUMBER) { /* a count */
+        in->kind = PL_Q_NONE;
+        in->scale = 1;
+        in->usable = !in->unit[0];
+        if (!in->usable)
+            pl_cell_fail(r, PL_EUNIT, header, "no unit: it is a count", "");
+        return;
+    }
     in->kind = pl_units_kind(r->a, in->unit);
     in->usable = in->unit[0] && fits_kind(c, in->kind);
     if (in->usable) {

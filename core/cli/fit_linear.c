@@ -5,8 +5,10 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "fit/boxcox.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
+#include "fit/path.h"
 #include "fit/randomise.h"
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o)
@@ -36,6 +38,9 @@ pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options 
             return PL_OK;
         return pl_usage(run, "--best", pl_arena_printf(run->arena, "\"%s\"", arg), "more or less",
                         "");
+    case PL_KEY_POWER:
+        o->power = true;
+        return PL_OK;
     case PL_KEY_RANDOMISED:
         return pl_take_whole(run, "--randomised", arg, 99, PL_RANDOMISE_DRAWS_MOST, &o->randomised);
     default:
@@ -55,6 +60,7 @@ const char *pl_linear_of_tables(const pl_linear_options *o)
            : o->best             ? "--best"
            : o->as_good_as       ? "--as-good-as"
            : o->through_zero     ? "--through-zero"
+           : o->power            ? "--power"
                                  : NULL;
 }
 
@@ -284,6 +290,23 @@ static pl_code randomise_all(pl_run *run, const pl_table *t, const pl_linear_opt
     return rc;
 }
 
+static pl_code find_power(pl_run *run, const pl_table *t, const pl_linear_spec *spec,
+                          pl_fit_answer *f)
+{
+    pl_boxcox *power = PL_NEW(run->arena, pl_boxcox);
+    bool fitted;
+    pl_code rc = power ? pl_boxcox_fit(run->arena, t, spec, power, &fitted, &run->diags)
+                       : pl_nomem(&run->diags);
+
+    if (!rc && !fitted)
+        pl_advise(
+            &run->diags, t->name,
+            .found = pl_arena_printf(run->arena, "no power of \"%s\" can be told", spec->response),
+            .expected = "values above zero, and something left over to judge by");
+    f->power = rc || !fitted ? NULL : power;
+    return rc;
+}
+
 pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, const char *glue_up,
                         const pl_linear_options *o, pl_fit_answer *f)
 {
@@ -293,9 +316,14 @@ pl_code pl_linear_table(pl_run *run, const pl_table *t, const char *response, co
 
     if (!rc)
         rc = pl_fit_linear(run->arena, t, &spec, fit, &run->diags);
+    if (!rc && spec.neffect)
+        rc = pl_covariate_paths(run->arena, t, &spec, spec.covariates, spec.ncovariate,
+                                &run->diags);
     rc = rc ? rc : compare_all(run, o, fit);
     if (!rc && o->randomised)
         rc = randomise_all(run, t, o, &spec, f);
+    if (!rc && o->power)
+        rc = find_power(run, t, &spec, f);
     f->linear = rc ? NULL : fit;
     return rc;
 }

@@ -9,7 +9,7 @@
 typedef struct pl_linear_options {
     pl_texts effects, covariates, blocks, randoms, contrasts, compares;
     const char *compare_with, *best, *as_good_as;
-    bool through_zero;
+    bool through_zero, power;
     long long randomised, seed; /* draws; 0: none */
 } pl_linear_options;
 
@@ -25,7 +25,8 @@ enum {
     PL_KEY_BEST,
     PL_KEY_AS_GOOD_AS,
     PL_KEY_ZERO,
-    PL_KEY_RANDOMISED
+    PL_KEY_RANDOMISED,
+    PL_KEY_POWER
 };
 
 /* clang-format off */
@@ -47,7 +48,8 @@ enum {
     { "through-zero", PL_KEY_ZERO, 0, 0, "no intercept", 0 }, \
     { "randomised", PL_KEY_RANDOMISED, "N", 0, \
       "each factor's levels drawn again N times: how often are they as far apart?", \
-      0 },
+      0 }, \
+    { "power", PL_KEY_POWER, 0, 0, "on which power of the response the levels fit best", 0 },
 /* clang-format on */
 
 pl_code pl_linear_take(pl_run *run, int key, const char *arg, pl_linear_options *o);

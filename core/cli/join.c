@@ -64,7 +64,7 @@ static void put_number(pl_join_work *j, columns *c, size_t col, double x)
 
 static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
 {
-    size_t ncol = C_FIXED + j->s->nfactor + T_COUNT;
+    size_t nfactor = j->s->nfactor, ncol = C_FIXED + nfactor + j->s->nother + T_COUNT;
     const char *why;
 
     *c = (columns){ .t = PL_NEW(j->a, pl_table),
@@ -82,16 +82,23 @@ static pl_code make_columns(pl_join_work *j, size_t nrow, columns *c)
         return pl_nomem(&j->run->diags);
     for (size_t i = 0; i < ncol; i++) {
         pl_column *col = &c->t->columns[i];
-        const pl_factor *f = i < C_FIXED || i >= c->ties ? NULL : &j->s->factors[i - C_FIXED];
+        const pl_factor *f = i < C_FIXED || i >= C_FIXED + nfactor ? NULL
+                                                                   : &j->s->factors[i - C_FIXED];
+        const pl_response *r = i < C_FIXED + nfactor || i >= c->ties
+                                   ? NULL
+                                   : &j->s->others[i - C_FIXED - nfactor];
         double offset;
 
         c->text[i] = PL_NEWN(j->a, nrow, const char *);
         c->number[i] = PL_NEWN(j->a, nrow, double);
         if (!c->text[i] || !c->number[i])
             return pl_nomem(&j->run->diags);
-        col->name = f ? f->name : i < C_FIXED ? fixed_names[i] : tie_names[i - c->ties];
-        col->unit = f && f->numeric ? f->unit : "";
-        col->scale = 1;
+        col->name = f             ? f->name
+                    : r           ? r->name
+                    : i < C_FIXED ? fixed_names[i]
+                                  : tie_names[i - c->ties];
+        col->unit = f && f->numeric ? f->unit : r ? r->unit : "";
+        col->scale = r ? r->scale : 1;
         col->text = c->text[i];
         if (f && f->numeric)
             (void)pl_units_scale(j->a, f->unit, f->kind, &col->scale, &offset, &why);
@@ -177,6 +184,19 @@ static void fill_ties(pl_join_work *j, columns *c, const pl_specimen *x)
     put_number(j, c, c->ties + T_REFERENCE, g->reference);
 }
 
+/* In SI, a percentage as a fraction. A first drop read on a dial is no force: it is not there. */
+static double response_value(const pl_join_work *j, const pl_response *r, const pl_specimen *x,
+                             const pl_glue_up *g)
+{
+    const pl_reading *reading = r->on_glue_up
+                                    ? pl_readings_find(j->r, PL_ON_GLUE_UP, g->label, r->column)
+                                    : pl_readings_find(j->r, PL_ON_SPECIMEN, x->id, r->column);
+    bool fits = reading &&
+                (r->quantity == PL_Q_NONE || pl_units_kind(j->a, reading->unit) == r->quantity);
+
+    return fits ? reading->value : NAN;
+}
+
 static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl_broken *b)
 {
     const pl_glue_up *g = &j->p->glue_ups[x->glue_up];
@@ -217,6 +237,11 @@ static void fill_row(pl_join_work *j, columns *c, const pl_specimen *x, const pl
                 : NAN;
     }
     fill_ties(j, c, x);
+    for (size_t k = 0; k < j->s->nother; k++) {
+        size_t col = C_FIXED + j->s->nfactor + k;
+
+        put_number(j, c, col, response_value(j, &j->s->others[k], x, g) / cols[col].scale);
+    }
     c->row_names[c->row++] = x->id;
 }
 

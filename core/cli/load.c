@@ -41,7 +41,7 @@ static bool same_text(const pl_study *a, const pl_study *b)
     return a->length == b->length && !memcmp(a->text, b->text, a->length);
 }
 
-/* What was frozen with what is asked now: question, rules, curves and units to
+/* What was frozen with what is asked now: question, rules, responses, curves and units to
  * show come from the file. */
 static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
 {
@@ -56,7 +56,7 @@ static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
         .found = pl_arena_printf(run->arena, "a study that differs from revision %u in the book",
                                  out->plan->revision),
         .mend = "factors, joint, boards, presses and arrangement are taken from the revision; "
-                "question, rules, model and units to show from this file");
+                "question, rules, responses, model and units to show from this file");
     if (!same_factors(file, out->frozen))
         return pl_fail(&run->diags, PL_ECONFLICT, file->root->doc->name, .pointer = "/factors",
                        .found = "other factors than the plan was made for",
@@ -75,6 +75,10 @@ static pl_code merge(pl_run *run, const pl_study *file, pl_loaded *out)
     both->in_proportion = file->in_proportion;
     both->show_in = file->show_in;
     both->nshow_in = file->nshow_in;
+    both->others = file->others;
+    both->nother = file->nother;
+    both->covariates = file->covariates;
+    both->ncovariate = file->ncovariate;
     both->scatter = file->scatter;
     out->study = both;
     out->asked = file;

@@ -9,6 +9,8 @@
 #include "cli/curve_child.h"
 #include "cli/data.h"
 #include "cli/study_bond.h"
+#include "cli/study_responses.h"
+#include "fit/boxcox.h"
 #include "fit/compare.h"
 #include "fit/linear.h"
 #include "fit/matching.h"
@@ -50,26 +52,6 @@ static pl_code rig_doubts(pl_run *run, const pl_fit_answer *f, const pl_factor *
     }
     spec->doubts = doubts;
     return PL_OK;
-}
-
-/* Blocks that the study says are a sample of many become random. */
-static size_t move_randoms(const pl_study *s, const char **blocks, size_t *nblock,
-                           const char **randoms)
-{
-    size_t kept = 0, n = 0;
-
-    for (size_t i = 0; i < *nblock; i++) {
-        bool random = false;
-
-        for (size_t k = 0; k < s->nrandom; k++)
-            random = random || !strcmp(s->randoms[k], blocks[i]);
-        if (random)
-            randoms[n++] = blocks[i];
-        else
-            blocks[kept++] = blocks[i];
-    }
-    *nblock = kept;
-    return n;
 }
 
 static bool has_references(const pl_fit_answer *f)
@@ -146,7 +128,7 @@ static pl_code fit_curves(pl_run *run, const pl_loaded *l, pl_fit_answer *out)
                         &spec->unit, &run->diags);
     if (rc)
         return rc;
-    spec->nrandom = move_randoms(s, blocks, &spec->nblock, randoms);
+    spec->nrandom = pl_study_randoms(s, blocks, &spec->nblock, randoms);
     if (s->nrandom > spec->nrandom)
         pl_remark(&run->diags, s->name,
                   .found = "`model.random` names what is no block of these curves");
@@ -329,39 +311,55 @@ static const pl_table *compared_only(pl_run *run, const pl_table *table, size_t 
     return t;
 }
 
+/* Whether strength stands on the scale where joints scatter evenly. */
+static pl_code fit_power(pl_run *run, const pl_linear_spec *spec, const pl_table *t,
+                         pl_fit_answer *out)
+{
+    pl_boxcox *power = PL_NEW(run->arena, pl_boxcox);
+    bool fitted;
+    pl_code rc = power ? pl_boxcox_fit(run->arena, t, spec, power, &fitted, &run->diags)
+                       : pl_nomem(&run->diags);
+
+    if (!rc && fitted)
+        out->power = power;
+    return rc;
+}
+
+#define MEETS_ALL 1e-24 /* rounding alone: of the readings' own sum of squares */
+
 static pl_code fit_linear(pl_run *run, const pl_study *s, const pl_table *t, pl_fit_answer *out)
 {
     const pl_table *table = out->tied, *compared;
     pl_linear_fit *fit = PL_NEW(run->arena, pl_linear_fit);
-    pl_linear_spec spec = { .response = "strength", .unit = "glue_up" };
+    pl_linear_spec spec;
     size_t before = run->diags.count;
+    bool some;
     pl_matching m = { 0 };
     pl_ties none = { 0 };
-    pl_code rc = fit ? pl_match_plan(run->arena, s, out->plan, t, &m, &run->diags)
+    pl_code rc = fit ? pl_study_linear_spec(run->arena, s, out->plan, t, out->tied, "strength",
+                                            &spec, &m, &table, &run->diags)
                      : pl_nomem(&run->diags);
 
-    if (!rc)
-        rc = pl_study_effects(run->arena, s, out->tied, &spec, &table, &run->diags);
     compared = rc ? NULL : compared_only(run, table, t->nrow);
     if (rc || !compared)
         return rc ? rc : pl_nomem(&run->diags);
-    if (!m.designed)
-        m.nrandom += move_randoms(s, m.blocks, &m.nblock, m.randoms + m.nrandom);
-    spec.blocks = m.blocks;
-    spec.nblock = m.nblock;
-    spec.randoms = m.randoms;
-    spec.nrandom = m.nrandom;
-    spec.designed = m.designed;
+    rc = pl_study_covariates(run, s, compared, &spec);
+    if (rc)
+        return rc;
     rc = fit_tied(run, s, &m, &spec, table, out, fit);
     if (rc == PL_EDATA || rc == PL_ERANK) {
         rc = tie_blocks(run, s, &m, false, out, &none);
         if (!rc)
             rc = pl_fit_linear(run->arena, compared, &spec, fit, &run->diags);
     }
+    /* a model that meets every reading leaves nothing to judge itself by */
+    some = !rc && fit->residual.ss > MEETS_ALL * fit->total_ss;
     if (!rc)
         rc = fit_surface(run, s, t, &m, out);
-    if (!rc)
+    if (!rc && some)
         rc = fit_drift(run, &spec, &m, compared, out);
+    if (!rc && some)
+        rc = fit_power(run, &spec, compared, out);
     if (!rc)
         out->linear = fit;
     if (!rc && s->question.aim == PL_AIM_DIFFERENCE)
@@ -583,6 +581,8 @@ static pl_code fit_joined(pl_run *run, const pl_loaded *l, const pl_joined *join
         rc = pl_study_bond_curves(run, l->study, &links, f);
     if (!rc)
         rc = fit_linear(run, l->study, f->table, f);
+    if (!rc)
+        rc = pl_study_responses(run, l->study, f);
     return rc;
 }
 

@@ -255,3 +255,42 @@ pl_code pl_study_effects(pl_arena *a, const pl_study *s, const pl_table *t, pl_l
     *table = c.wide ? c.wide : t;
     return rc;
 }
+
+size_t pl_study_randoms(const pl_study *s, const char **blocks, size_t *nblock,
+                        const char **randoms)
+{
+    size_t kept = 0, n = 0;
+
+    for (size_t i = 0; i < *nblock; i++) {
+        bool random = false;
+
+        for (size_t k = 0; k < s->nrandom; k++)
+            random = random || !strcmp(s->randoms[k], blocks[i]);
+        if (random)
+            randoms[n++] = blocks[i];
+        else
+            blocks[kept++] = blocks[i];
+    }
+    *nblock = kept;
+    return n;
+}
+
+pl_code pl_study_linear_spec(pl_arena *a, const pl_study *s, const pl_plan *plan, const pl_table *t,
+                             const pl_table *all, const char *response, pl_linear_spec *spec,
+                             pl_matching *m, const pl_table **table, pl_diags *d)
+{
+    pl_code rc = pl_match_plan(a, s, plan, t, m, d);
+
+    *spec = (pl_linear_spec){ .response = response, .unit = "glue_up" };
+    *table = all;
+    if (!rc)
+        rc = pl_study_effects(a, s, all, spec, table, d);
+    if (!m->designed)
+        m->nrandom += pl_study_randoms(s, m->blocks, &m->nblock, m->randoms + m->nrandom);
+    spec->blocks = m->blocks;
+    spec->nblock = m->nblock;
+    spec->randoms = m->randoms;
+    spec->nrandom = m->nrandom;
+    spec->designed = m->designed;
+    return rc;
+}

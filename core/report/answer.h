@@ -26,6 +26,18 @@ typedef struct pl_origin { /* of the figures: "seed" and "20260302" */
     const char *name, *value;
 } pl_origin;
 
+/* What was measured beside strength. */
+typedef struct pl_response_answer {
+    const pl_response *of;
+    size_t measured;            /* joints with a value */
+    double same;                /* all have this one: no fit; NAN */
+    const pl_plateau *plateaus; /* where the question asks for curves */
+    size_t nplateau;
+    const struct pl_curve_spec *spec;
+    const pl_linear_fit *linear; /* NULL: it could not be had */
+    const char *why_not;         /* it could not be fitted; NULL */
+} pl_response_answer;
+
 typedef struct pl_fit_answer {
     const char *source;    /* the file's or study's name */
     const pl_study *study; /* NULL for a bare table */
@@ -55,11 +67,14 @@ typedef struct pl_fit_answer {
     /* The chance of noticing: as it was when the plan was frozen, and with the scatter found since;
      * NULL: nothing was worth noticing, an older plan, no scatter found. */
     const pl_chances *then, *now;
+    const struct pl_boxcox *power; /* of the readings, that the levels fit best; NULL: none */
     const pl_coef *drift; /* with the order of gluing beside the levels and blocks; NULL: none */
     const pl_origin *origins; /* for the page; norigin of them */
     size_t norigin;
     const char *const *again; /* commands that make these figures again */
     size_t nagain;
+    const pl_response_answer *responses; /* nresponse of them */
+    size_t nresponse;
     size_t planned, broken, used; /* specimens; planned 0 for a bare table */
     size_t excluded;              /* that were broken, and are left out for a reason given */
     const struct pl_fit_answer *with_excluded; /* the fit with them; NULL: none, or no fit */

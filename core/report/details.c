@@ -6,6 +6,7 @@
 
 #include "report/bond.h"
 #include "report/groups.h"
+#include "report/responses.h"
 #include "report/say.h"
 
 #define DIGITS 5 /* enough to compare with a published table */
@@ -224,32 +225,38 @@ void pl_details_add(pl_text *t, pl_arena *a, const char *head, const pl_grid *g)
     pl_text_put(t, pl_grid_text(a, g, TERMINAL));
 }
 
+void pl_details_body(pl_arena *a, const pl_fit_answer *f, pl_text *t)
+{
+    for (size_t i = 0; i < f->nplateau; i++) {
+        const pl_plateau *p = &f->plateaus[i];
+        const char *who = f->nplateau > 1 ? pl_arena_printf(a, "%s: ", pl_say_group(a, p)) : "";
+
+        if (p->nlevel)
+            pl_details_add(t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
+        pl_text_add(t, "%s\n", pl_details_state(a, p));
+        add_scatter(a, p, t);
+        add_bootstrap(a, p, t);
+        pl_details_add(t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
+        pl_details_add(t, a, pl_arena_printf(a, "%snumbers of the curves", who),
+                       pl_details_params(a, p));
+    }
+    pl_groups_details(a, f, t);
+    if (f->linear)
+        pl_linear_details(a, f->linear, t);
+}
+
 char *pl_fit_details(pl_arena *a, const pl_fit_answer *f)
 {
     pl_text t;
 
     pl_text_init(&t, a);
     pl_text_put(&t, "\nDetails (terms: platen help words)\n");
-    for (size_t i = 0; i < f->nplateau; i++) {
-        const pl_plateau *p = &f->plateaus[i];
-        const char *who = f->nplateau > 1 ? pl_arena_printf(a, "%s: ", pl_say_group(a, p)) : "";
-
-        if (p->nlevel)
-            pl_details_add(&t, a, pl_arena_printf(a, "%slevels", who), pl_details_levels(a, f, p));
-        pl_text_add(&t, "%s\n", pl_details_state(a, p));
-        add_scatter(a, p, &t);
-        add_bootstrap(a, p, &t);
-        pl_details_add(&t, a, pl_arena_printf(a, "%scurves", who), pl_details_curves(a, p));
-        pl_details_add(&t, a, pl_arena_printf(a, "%snumbers of the curves", who),
-                       pl_details_params(a, p));
-    }
-    pl_groups_details(a, f, &t);
-    if (f->linear)
-        pl_linear_details(a, f->linear, &t);
+    pl_details_body(a, f, &t);
     pl_drawn_details(a, f, &t);
     if (f->bounds)
         pl_bounds_details(a, f->bounds, &t);
     if (f->bond)
         pl_bond_details(a, f, &t);
+    pl_responses_details(a, f, &t);
     return pl_text_done(&t);
 }

@@ -19,6 +19,8 @@ char *pl_details_state(pl_arena *a, const pl_plateau *p);
 /* Parts that tables of coefficients share. */
 void pl_details_coef_columns(pl_grid *g);
 void pl_details_coef_cells(pl_grid *g, const pl_coef *c);
+/* Curves and linear model of an answer, one after the other. */
+void pl_details_body(pl_arena *a, const pl_fit_answer *f, pl_text *t);
 void pl_details_add(pl_text *t, pl_arena *a, const char *head, const pl_grid *g);
 
 /* All tables of a linear model. */

@@ -4,6 +4,7 @@
 #include "report/bond.h"
 #include "report/groups.h"
 #include "report/json_parts.h"
+#include "report/responses.h"
 #include "report/say.h"
 #include "report/trust.h"
 
@@ -192,6 +193,11 @@ static void add_plateau(pl_jval *list, const pl_plateau *p)
         add_curve(curves, &p->curves[i]);
 }
 
+void pl_json_plateau(pl_jval *list, const pl_plateau *p)
+{
+    add_plateau(list, p);
+}
+
 static void add_texts(pl_jval *object, const char *key, const char *const *items, size_t n)
 {
     pl_jval *list = pl_jadd_array(object, key);
@@ -230,6 +236,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         pl_json_bounds(object, f->bounds);
     if (f->bond)
         pl_json_bond(object, f->bond);
+    pl_power_json(object, f);
     if (f->nplateau && f->study)
         pl_trust_json(object, f);
     if (f->nplateau) {
@@ -246,6 +253,7 @@ void pl_fit_json(pl_jval *object, const pl_fit_answer *f)
         for (size_t i = 0; i < f->plateaus[0].ncurve; i++)
             add_curve(list, &f->plateaus[0].curves[i]);
     }
+    pl_responses_json(object, f);
     if (!f->study)
         return;
     pl_jadd_whole(object, "planned", (long long)f->planned);

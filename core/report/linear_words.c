@@ -168,6 +168,18 @@ static const char *units_of(const char *block)
                                              : block;
 }
 
+/* A number that goes along; slopes that a study's own design asks for are effects like others. */
+static bool goes_along(const pl_fit_answer *f, const char *name)
+{
+    bool asked = !f->study, slope = false;
+
+    for (size_t i = 0; f->study && i < f->study->ncovariate; i++)
+        asked = asked || !strcmp(f->study->covariates[i], name);
+    for (size_t i = 0; i < f->linear->ncoef; i++)
+        slope = slope || !strcmp(f->linear->coefs[i].name, name);
+    return asked && slope;
+}
+
 /* Effects of a linear model, each after all others. */
 void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
 {
@@ -188,15 +200,18 @@ void pl_linear_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
         if (e->kind != PL_SS_AFTER_ALL_OTHERS || isnan(e->p))
             continue;
         pl_text_add(t, "%s: ", e->name);
-        if (together)
+        if (goes_along(f, e->name))
+            pl_text_put(t, e->p <= alarm ? "goes along" : "no sign that it goes along");
+        else if (together)
             pl_text_put(t, e->p <= alarm ? "the effect of one depends on the other"
                                          : "no sign that the effect of one depends on the other");
         else
             pl_text_put(t, e->p <= alarm ? "makes a difference" : "no difference shows");
         if (strcmp(e->error, "residual") != 0 && !strstr(e->error, ", "))
             pl_text_add(t, ", judged by how far %s differ", units_of(e->error));
-        pl_text_add(t, "%s%s. By chance alone a spread this wide would turn up ",
-                    levels && levels[0] ? ": " : "", levels ? levels : "");
+        pl_text_add(t, "%s%s. By chance alone a %s would turn up ", levels && levels[0] ? ": " : "",
+                    levels ? levels : "",
+                    goes_along(f, e->name) ? "slope this steep" : "spread this wide");
         say_chance(a, t, e->p);
         pl_text_put(t, ".\n");
     }

@@ -10,6 +10,7 @@
 #include "report/methods.h"
 #include "report/picture_size.h"
 #include "report/pictures.h"
+#include "report/responses.h"
 #include "report/say.h"
 
 #define PROCEDURE                                                                          \
@@ -207,13 +208,13 @@ pl_code pl_fit_page(pl_arena *a, const pl_fit_answer *f, char **html, pl_diags *
     if (!rc)
         rc = pl_bond_page(a, page, f, d);
     add_comparisons(a, page, f);
+    if (!rc)
+        rc = pl_responses_page(a, page, f, d);
     add_list(page, "On your rigs", f->dials, f->ndial);
     add_list(page, "What these joints cannot tell", f->cannot, f->ncannot);
-    if (!rc && f->nplateau) {
-        pl_page_section(page, "Can these figures be trusted?");
-        pl_page_list(page, f->trust, f->ntrust);
+    add_list(page, "Can these figures be trusted?", f->trust, f->ntrust);
+    if (!rc && f->nplateau)
         rc = pl_picture_trust(a, page, f, d);
-    }
     if (!rc)
         rc = add_chances(a, page, f, d);
     if (!rc && f->plan)

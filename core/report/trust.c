@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/prob.h"
+#include "fit/boxcox.h"
 #include "fit/plateau.h"
 #include "fit/trust.h"
 #include "report/say.h"
@@ -128,39 +129,145 @@ static void say_far(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, co
                 seldom(a, k->far.p));
 }
 
-/* The scatter that the study expected, as a strength; NAN: it expected none. */
-static double expected_sd(const pl_fit_answer *f, const pl_plateau *p)
+/* The scatter found beside the one that the study expected, as strengths. */
+typedef struct scatter {
+    double found, df, expected;
+    double pilot_df; /* behind the one expected; INFINITY when the study does not say */
+    double f, chance;
+} scatter;
+
+/* level: the mean at which the scatter found stands. false: nothing was found or expected. */
+static bool look_at_scatter(const pl_fit_answer *f, const char *response, double found, double df,
+                            double level, scatter *out)
 {
-    const pl_column *y = pl_table_find(f->table, p->response);
+    const pl_column *y = pl_table_find(f->table, response);
     const pl_scatter *s = f->study ? &f->study->scatter : NULL;
 
-    if (!s || s->unknown || !y)
-        return NAN;
-    return isnan(s->cv) ? s->sd_Pa / y->scale : s->cv * p->height;
+    if (!s || s->unknown || !y || !(df > 0) || !(found > 0))
+        return false;
+    *out = (scatter){ .found = found, .df = df };
+    out->expected = isnan(s->cv) ? s->sd_Pa / y->scale : s->cv * level;
+    out->pilot_df = s->glue_ups > 1 ? s->glue_ups - 1.0 : INFINITY;
+    out->f = pow(found / out->expected, 2);
+    /* the pilot's own scatter is one of a few glue-ups: an F, a chi-square where it is not said */
+    out->chance = out->f > 1 ? pl_f_upper(out->f, df, out->pilot_df)
+                             : pl_f_upper(1 / out->f, out->pilot_df, df);
+    return out->expected > 0;
 }
 
-static void say_scatter(pl_arena *a, const pl_fit_answer *f, const pl_plateau *p, const char *who,
+static bool plateau_scatter(const pl_fit_answer *f, const pl_plateau *p, scatter *out)
+{
+    return look_at_scatter(f, p->response, p->error_sd, p->error_df,
+                           p->even_at > 0 ? p->even_at : p->height, out);
+}
+
+/* Of a study without curves: equal joints by its linear model. */
+static bool linear_scatter(const pl_fit_answer *f, scatter *out)
+{
+    const pl_linear_fit *l = f->linear;
+
+    return !f->nplateau && l && l->ncoef &&
+           look_at_scatter(f, l->response, l->residual.sd, l->residual.df, l->coefs[0].estimate,
+                           out);
+}
+
+static void say_scatter(pl_arena *a, const scatter *s, const char *unit, const char *who,
                         pl_text *t)
 {
-    double sd = expected_sd(f, p), ratio = p->error_sd / sd;
-    double chance;
+    pl_text_add(t, "%s: equal joints differ by %s %s; the study expected %s", who,
+                pl_text_number(a, s->found, 2), unit, pl_text_number(a, s->expected, 2));
+    if (isfinite(s->pilot_df))
+        pl_text_add(t, ", found on %s glue-ups", pl_text_number(a, s->pilot_df + 1, 4));
+    pl_text_put(t, s->chance >= SELDOM ? ". That agrees.\n"
+                   : s->f > 1
+                       ? ". That is more than chance explains: the number of joints was worked "
+                         "out for less scatter.\n"
+                       : ". That is less than chance explains: good work, or a pilot that was "
+                         "mixed from several boards.\n");
+}
 
-    if (!(sd > 0) || !(p->error_df > 0) || !(p->error_sd > 0))
+/* "the logarithm of time", "time to the power -0.8" */
+static const char *power_name(pl_arena *a, double power, const char *what)
+{
+    static const struct {
+        double power;
+        const char *name;
+    } plain[] = { { -1, "one over" },
+                  { 0, "the logarithm of" },
+                  { 0.5, "the square root of" },
+                  { 2, "the square of" } };
+
+    for (size_t i = 0; i < sizeof plain / sizeof *plain; i++)
+        if (fabs(power - plain[i].power) < 0.005)
+            return pl_arena_printf(a, "%s %s", plain[i].name, what);
+    return pl_arena_printf(a, "%s to the power %s", what, pl_text_number(a, power, 2));
+}
+
+static const char *reach(pl_arena *a, double limit, bool open, const char *way)
+{
+    return open ? pl_arena_printf(a, "%s %s%g", way, way[0] == 'l' ? "-" : "", PL_BOXCOX_MOST)
+                : pl_text_number(a, limit, 2);
+}
+
+/* The plain power nearest the middle among those that fit; the found one when none does. */
+static double plain_power(const pl_boxcox *p)
+{
+    static const double plain[] = { 0, 0.5, -1, -0.5, 2, -2 };
+    double best = p->power, off = INFINITY;
+
+    for (size_t i = 0; i < sizeof plain / sizeof *plain; i++)
+        if ((p->low_open || plain[i] >= p->low) && (p->high_open || plain[i] <= p->high) &&
+            fabs(plain[i] - p->power) < off) {
+            off = fabs(plain[i] - p->power);
+            best = plain[i];
+        }
+    return best;
+}
+
+void pl_power_words(pl_arena *a, const pl_fit_answer *f, pl_text *t)
+{
+    const pl_boxcox *p = f->power;
+    const char *what = f->linear ? f->linear->response : "strength", *low, *high;
+    const char *who = f->study ? "joints" : "readings";
+
+    if (!p)
         return;
-    chance = ratio > 1 ? pl_chisq_upper(p->error_df * ratio * ratio, p->error_df)
-                       : pl_chisq_lower(p->error_df * ratio * ratio, p->error_df);
-    pl_text_add(t, "%s: equal joints differ by %s %s; the study expected %s. ", who,
-                pl_text_number(a, p->error_sd, 2), p->unit, pl_text_number(a, sd, 2));
-    pl_text_put(t, chance >= SELDOM ? "That agrees.\n"
-                   : ratio > 1
-                       ? "That is more than chance explains: the number of joints was worked out "
-                         "for less scatter.\n"
-                       : "That is less than chance explains: good work, or a pilot that was mixed "
-                         "from several boards.\n");
+    low = reach(a, p->low, p->low_open, "less than");
+    high = reach(a, p->high, p->high_open, "more than");
+    if ((p->low_open || p->low <= 1) && (p->high_open || p->high >= 1)) {
+        pl_text_add(t,
+                    "Scale: %s as it is will do: no other scale makes %s of one level scatter "
+                    "more evenly than chance explains (powers from %s to %s do as well).\n",
+                    what, who, low, high);
+        return;
+    }
+    pl_text_add(t,
+                "Scale: %s of one level would scatter more evenly in %s (powers from %s to %s "
+                "do; power 1, %s as it is, does not). Ranges are then too narrow where %s is %s "
+                "and too wide where it is %s.\n",
+                who, power_name(a, plain_power(p), what), low, high, what, what,
+                p->power < 1 ? "high" : "low", p->power < 1 ? "low" : "high");
+}
+
+void pl_power_json(pl_jval *object, const pl_fit_answer *f)
+{
+    pl_jval *o;
+
+    if (!f->power)
+        return;
+    o = pl_jadd_object(object, "box_cox");
+    pl_jadd_number(o, "power", f->power->power);
+    pl_jadd_number(o, "low", f->power->low);
+    pl_jadd_number(o, "high", f->power->high);
+    pl_jadd_bool(o, "low_open", f->power->low_open);
+    pl_jadd_bool(o, "high_open", f->power->high_open);
+    pl_jadd_whole(o, "units", (long long)f->power->units);
 }
 
 pl_code pl_trust_words(pl_arena *a, const pl_fit_answer *f, pl_text *t, pl_diags *d)
 {
+    scatter s;
+
     if (f->nplateau)
         say_drift(a, f, t);
     for (size_t i = 0; i < f->nplateau; i++) {
@@ -173,8 +280,12 @@ pl_code pl_trust_words(pl_arena *a, const pl_fit_answer *f, pl_text *t, pl_diags
             return rc;
         say_spread(a, p, &k, who, t);
         say_far(a, f, p, &k, who, t);
-        say_scatter(a, f, p, who, t);
+        if (plateau_scatter(f, p, &s))
+            say_scatter(a, &s, p->unit, who, t);
     }
+    if (linear_scatter(f, &s))
+        say_scatter(a, &s, f->linear->unit, "All joints", t);
+    pl_power_words(a, f, t);
     pl_drawn_words(a, f, t);
     return PL_OK;
 }
@@ -205,6 +316,7 @@ void pl_trust_json(pl_jval *object, const pl_fit_answer *f)
     const pl_coef *c = f->drift;
     pl_arena *a = pl_arena_new(0);
     pl_diags unsaid;
+    scatter s;
 
     if (!a)
         return;
@@ -225,6 +337,8 @@ void pl_trust_json(pl_jval *object, const pl_fit_answer *f)
         put_check(list, p, "spread-levene", k.spread.levene, k.spread.levene_df1,
                   k.spread.levene_df2, k.spread.levene_p);
         put_check(list, p, "far-off", k.far.t, p->error_df - 1, NAN, k.far.p);
+        if (plateau_scatter(f, p, &s))
+            put_check(list, p, "scatter", s.f, s.df, s.pilot_df, s.chance);
     }
     pl_arena_free(a);
 }

@@ -7,7 +7,9 @@
 #include "base/units.h"
 #include "report/bond.h"
 #include "report/groups.h"
+#include "report/responses.h"
 #include "report/say.h"
+#include "report/trust.h"
 
 #define NINETEEN "ranges worked out this way are right about nineteen times in twenty"
 /* docs/validation.md, "A rise and then a fall" */
@@ -414,6 +416,9 @@ char *pl_fit_words(pl_arena *a, const pl_fit_answer *f)
     if (f->bounds)
         pl_bounds_words(a, f->bounds, &t);
     say_list(&t, PL_BOND_HEAD, bond, nbond);
+    if (!f->study)
+        pl_power_words(a, f, &t);
+    pl_responses_words(a, f, &t);
     say_list(&t, "What happened at the bench", f->notes, f->nnote);
     say_list(&t, "On your rigs", f->dials, f->ndial);
     say_list(&t, "What these joints cannot tell", f->cannot, f->ncannot);

@@ -25,6 +25,7 @@ void pl_build_arrangement(pl_build *b);         /* read_arrangement.c; needs fac
 void pl_build_extras(pl_build *b);              /* read_extras.c; needs factors, rigs */
 void pl_build_budget(pl_build *b);              /* read_budget.c */
 void pl_build_hours(pl_build *b);               /* read_hours.c; needs times */
+void pl_build_responses(pl_build *b);           /* read_responses.c; needs the factors */
 void pl_build_rest(pl_build *b); /* adhesive, breaking, times, scatter, budget, model */
 
 void pl_build_choice(pl_build *b); /* choose_arrangement.c; what is built when none is named */

@@ -307,7 +307,7 @@ static const pl_key study_keys[] = {
       .is = PL_IS_OBJECTS,
       .of = &pl_keys_response,
       .low = 1,
-      .high = 1,
+      .high = PL_RESPONSES_MOST + 1,
       LIST(pl_raw, responses, nresponse),
       .otherwise = "strength",
       .help = "what is measured on a specimen" },

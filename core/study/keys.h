@@ -91,7 +91,8 @@ typedef struct pl_raw_guess {
 
 typedef struct pl_raw_response {
     const char *name;
-    unsigned kind;
+    unsigned kind, better, measured_on; /* of the choices */
+    const char *unit, *column;
     const char *const *show_in;
     size_t nshow_in;
 } pl_raw_response;
@@ -223,6 +224,8 @@ typedef struct pl_raw {
         const char *const *randoms;
         size_t nrandom;
         bool in_proportion;
+        const char *const *covariates;
+        size_t ncovariate;
     } model;
 } pl_raw;
 

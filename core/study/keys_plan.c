@@ -230,5 +230,13 @@ static const pl_key model_keys[] = {
       .preset = "even",
       AT(pl_raw, model.in_proportion),
       .help = "of the curves: even, or growing in proportion to the mean" },
+    { .name = "covariates",
+      .is = PL_IS_TEXTS,
+      .low = 1,
+      .high = PL_RESPONSES_MOST,
+      LIST(pl_raw, model.covariates, model.ncovariate),
+      .otherwise = "none",
+      .help = "further responses that go along when levels are compared in strength; what a level "
+              "itself changes must not, and `fit` warns where the readings show that it does" },
 };
 SHARED(pl_keys_model, "model", pl_raw, "Overrides what `fit` would take.", model_keys);

@@ -2,7 +2,11 @@
 #include "study/keys_table.h"
 
 static const char *const aims[] = { "plateau", "difference", "as-good-as", "low-tail", NULL };
-static const char *const kinds[] = { "strength", NULL };
+static const char *const kinds[] = {
+    "strength", "force", "mass", "percent", "length", "count", NULL
+};
+static const char *const betters[] = { "neither", "more", "less", NULL };
+static const char *const carriers_of_readings[] = { "specimen", "glue-up", NULL };
 static const char *const spacings[] = { "equal steps", "constant ratio", "for the aim", NULL };
 const char *const pl_keys_rises[] = { "saturating-exponential", "linear-plateau",
                                       "quadratic-plateau", "saturating-hyperbola", NULL };
@@ -164,7 +168,34 @@ static const pl_key response_keys[] = {
       .choices = kinds,
       .preset = "strength",
       AT(pl_raw_response, kind),
-      .help = "strength: the highest force over the area that broke" },
+      .help = "strength: the highest force over the area that broke; each further response is of "
+              "another kind" },
+    { .name = "unit",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .otherwise = "N, g, % or mm by its kind; a count has none",
+      AT(pl_raw_response, unit),
+      .help = "unit of a response other than strength, as written and printed" },
+    { .name = "column",
+      .is = PL_IS_TEXT,
+      .high = PL_WORD_MOST,
+      .otherwise = "its name, with _ for blanks and hyphens",
+      AT(pl_raw_response, column),
+      .help = "of the form where it is written down: wood_failure and first_drop of the break "
+              "form, glue_weight and squeeze_out of the glue-up form, or one of its own, which the "
+              "form then has" },
+    { .name = "measured_on",
+      .is = PL_IS_CHOICE,
+      .choices = carriers_of_readings,
+      .preset = "specimen",
+      AT(pl_raw_response, measured_on),
+      .help = "a column of its own: in the break form, a row a specimen, or in the glue-up form" },
+    { .name = "better",
+      .is = PL_IS_CHOICE,
+      .choices = betters,
+      .preset = "neither",
+      AT(pl_raw_response, better),
+      .help = "whether more of a response other than strength is good" },
     { .name = "show_in",
       .is = PL_IS_UNITS,
       .quantity = PL_Q_PRESSURE,
@@ -175,7 +206,7 @@ static const pl_key response_keys[] = {
       .help = "units to print strengths in; a second one follows in brackets" },
 };
 SHARED(pl_keys_response, "responses[]", pl_raw_response,
-       "What is measured on a specimen; exactly one for now.", response_keys);
+       "What is measured: strength, and what else may answer or explain.", response_keys);
 
 static const pl_key factor_keys[] = {
     { .name = "name",

@@ -258,28 +258,6 @@ static void build_scatter(pl_build *b)
 
 /* ------------------------------------------------------------- the rest ---- */
 
-static void build_response(pl_build *b)
-{
-    const pl_raw_response *raw = b->raw->nresponse ? &b->raw->responses[0] : NULL;
-    int pressed = pl_study_pressed(b->s);
-    const char **unit;
-
-    b->s->response = raw && raw->name ? raw->name : "strength";
-    if (raw && raw->nshow_in) {
-        b->s->show_in = raw->show_in;
-        b->s->nshow_in = raw->nshow_in;
-        return;
-    }
-    unit = pl_build_new(b, 1, sizeof *unit);
-    if (!unit)
-        return;
-    *unit = pressed >= 0 && b->s->factors[pressed].unit ? b->s->factors[pressed].unit : "N/mm2";
-    b->s->show_in = unit;
-    b->s->nshow_in = 1;
-    pl_fill_assume(&b->f, "/responses/0", "show_in",
-                   pl_fill_printf(&b->f, "strengths are printed in %s", *unit));
-}
-
 static void build_adhesive(pl_build *b)
 {
     pl_adhesive *ad = &b->s->adhesive;
@@ -361,7 +339,7 @@ void pl_build_rest(pl_build *b)
 {
     pl_study *s = b->s;
 
-    build_response(b);
+    pl_build_responses(b);
     build_adhesive(b);
     build_scatter(b);
     s->times = (pl_times){ .clamp_s = b->raw->times.clamp.si,

@@ -294,6 +294,29 @@ typedef struct pl_assumed {
     const char *pointer, *words; /* "/question/share", "share 0.95: ..." */
 } pl_assumed;
 
+typedef enum pl_response_kind {
+    PL_RESPONSE_STRENGTH,
+    PL_RESPONSE_FORCE,
+    PL_RESPONSE_MASS,
+    PL_RESPONSE_PERCENT,
+    PL_RESPONSE_LENGTH,
+    PL_RESPONSE_COUNT,
+    PL_NRESPONSES
+} pl_response_kind;
+
+/* What is measured beside strength. */
+#define PL_RESPONSES_MOST 6
+typedef struct pl_response {
+    const char *name;   /* "squeeze-out"; a column of the fit's table */
+    const char *column; /* of a form, and the readings' quantity: "squeeze_out" */
+    pl_response_kind kind;
+    pl_quantity_kind quantity;
+    const char *unit; /* to print: "g", "%"; "" for a count */
+    double scale;     /* SI (a fraction for percent) = scale * value in unit */
+    bool on_glue_up;  /* measured once a glue-up; else on each specimen */
+    int better;       /* 1: more is better, -1: less, 0: neither */
+} pl_response;
+
 typedef struct pl_study {
     const char *name, *title; /* title "" if absent */
     const char *text;         /* the file, byte for byte */
@@ -303,6 +326,10 @@ typedef struct pl_study {
     const char *response;       /* "strength" */
     const char *const *show_in; /* units to print the response in, at least one */
     size_t nshow_in;
+    const pl_response *others; /* what is measured beside it */
+    size_t nother;
+    const char *const *covariates; /* names of others, taken along in the analysis of strength */
+    size_t ncovariate;
     unsigned glue_ups_per_level; /* 0: size decides */
     pl_factor *factors;
     size_t nfactor;

@@ -115,6 +115,21 @@ static void say_question(pl_text *t, const pl_study *s)
                 q->worth_noticing.text, chance(a, q->miss_at_most), chance(a, q->false_alarm));
 }
 
+/* "Beside strength are written down: squeeze-out (g, once a glue-up: squeeze_out), ..." */
+static void say_responses(pl_text *t, const pl_study *s)
+{
+    for (size_t i = 0; i < s->nother; i++) {
+        const pl_response *r = &s->others[i];
+
+        pl_text_add(t, "%s%s (%s%s%s, in the column %s)",
+                    i ? "; " : "Beside strength are written down: ", r->name, r->unit,
+                    r->unit[0] ? ", " : "", r->on_glue_up ? "once a glue-up" : "of each specimen",
+                    r->column);
+    }
+    if (s->nother)
+        pl_text_put(t, ".\n");
+}
+
 static void say_factor(pl_text *t, const pl_factor *f)
 {
     double ratio = constant_ratio(f);
@@ -319,6 +334,7 @@ char *pl_study_words(pl_arena *a, const pl_study *s)
         pl_text_add(&t, ": %s", s->title);
     pl_text_put(&t, "\n");
     say_question(&t, s);
+    say_responses(&t, s);
     for (size_t i = 0; i < s->nfactor; i++)
         say_factor(&t, &s->factors[i]);
     say_apart(&t, s);

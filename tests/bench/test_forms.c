@@ -7,6 +7,7 @@
 
 #include "base/file.h"
 #include "bench/columns.h"
+#include "study/response.h"
 
 /* Central European Time by rule, so that no table of zones is needed: +01:00,
  * +02:00 from the last Sunday of March to that of October. */
@@ -14,6 +15,24 @@ static void set_zone(void)
 {
     setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3", 1);
     tzset();
+}
+
+/* The study reader's list of columns that no response may have, and this room's table, are one. */
+static void test_known_columns(void **state)
+{
+    bench *b = *state;
+    const pl_study *s = shop_study(b);
+    static const pl_form forms[] = { PL_FORM_GLUE_UPS, PL_FORM_BREAKS };
+
+    for (size_t f = 0; f < 2; f++) {
+        pl_form_column columns[PL_FORM_COLUMNS_MOST];
+        size_t n = pl_form_columns(s, forms[f], NULL, NULL, columns);
+
+        for (size_t i = 0; i < n; i++)
+            if (!pl_response_column_known(columns[i].name))
+                fail_msg("a response could take the column %s", columns[i].name);
+    }
+    assert_false(pl_response_column_known("line_thickness"));
 }
 
 /* ------------------------------------------------------------------- writing ---- */
@@ -567,12 +586,12 @@ static void test_reference(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_written),    TEST(test_blank_forms),    TEST(test_sessions),
-        TEST(test_glue_ups),   TEST(test_breaks),         TEST(test_peak_on_a_dial),
-        TEST(test_known_date), TEST(test_boards),         TEST(test_as_printed),
-        TEST(test_bad_cells),  TEST(test_all_in_one_run), TEST(test_doubts),
-        TEST(test_missing),    TEST(test_hostile_texts),  TEST(test_arena_fails),
-        TEST(test_reference),
+        TEST(test_known_columns),  TEST(test_written),    TEST(test_blank_forms),
+        TEST(test_sessions),       TEST(test_glue_ups),   TEST(test_breaks),
+        TEST(test_peak_on_a_dial), TEST(test_known_date), TEST(test_boards),
+        TEST(test_as_printed),     TEST(test_bad_cells),  TEST(test_all_in_one_run),
+        TEST(test_doubts),         TEST(test_missing),    TEST(test_hostile_texts),
+        TEST(test_arena_fails),    TEST(test_reference),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -70,6 +70,18 @@ warns "ragged.csv:3"
 printf 'x;y\n1;2,5\n2;3,5\n3;4,1\n4;4,0\n5;4,2\n' >comma.csv
 run 0 fit --data comma.csv --response y --over x --curve line --json
 says '"slope"'
+# the power of the response: MASS::boxcox(breaks ~ wool + tension, data = warpbreaks) has its top at
+# -0.108 and 95 % from -0.653 to 0.427
+run 0 fit --data "$top/tests/reference/r/warpbreaks.csv" --response breaks --effect wool --effect tension --power
+says "scatter more evenly in the logarithm of breaks (powers from -0.65 to 0.43 do;"
+run 0 fit --data "$top/tests/reference/r/PlantGrowth.csv" --response weight --effect group --power --json
+valid
+says '"box_cox"'
+printf 'y,g\n0,a\n1,a\n2,b\n4,b\n' >zero.csv
+run 0 fit --data zero.csv --response y --effect g --power
+warns 'no power of "y" can be told'
+run 2 fit --data zero.csv --response y --over g --power
+warns "--over beside --power"
 printf 'x,x\n1,2\n' >twice.csv
 run 3 fit --data twice.csv --response x --over x
 printf 'x,y\n' >empty.csv

@@ -2,6 +2,7 @@
  * R's intervals in tests/reference/r, and what must hold for any data. */
 #include <gsl/gsl_errno.h>
 
+#include "analyses.h"
 #include "base/prob.h"
 #include "base/stream.h"
 #include "fit/compare.h"
@@ -113,6 +114,122 @@ static void test_against_named(void **state)
     assert_abs("by at most", c->low, -9 - 8.6002271122, 1e-9);
 }
 
+/* The chances of the record, from our tails of the largest of three: alike numbers, lambda^2 1/2.
+ */
+static void test_against_named_chances(void **state)
+{
+    bench *b = *state;
+    const pl_json *r = analyses_record(b, "analyses:dunnett/fabric");
+    static const char *const names[] = { "process", "y" };
+    static const char *const process[] = { "standard", "p1", "p2", "p3" };
+    const double lambda[] = { sqrt(0.5), sqrt(0.5), sqrt(0.5) };
+    const char *cells[24];
+    pl_linear_fit f;
+    double s;
+
+    for (size_t i = 0; i < 12; i++) {
+        const char *at = pl_arena_printf(b->a, "inputs/groups/%s/%zu", process[i / 3], i % 3);
+
+        cells[2 * i] = process[i / 3];
+        cells[2 * i + 1] = pl_arena_printf(b->a, "%g", json_number(r, at));
+    }
+    f = fit_of(b, table_of(b, "fabric", 12, 2, names, cells),
+               (wish){ .response = "y", .effects = "process" });
+    s = f.residual.sd;
+    assert_rel("mse", s * s, analyses_expected(r, "mse"), 1e-12);
+    assert_rel("df", f.residual.df, analyses_expected(r, "df"), 0);
+    assert_abs("two-sided", pl_dunnett_quantile_upper(0.05, lambda, 3, 8, 2),
+               analyses_expected(r, "d_two_sided"), 1e-8);
+    assert_abs("one-sided", pl_dunnett_quantile_upper(0.05, lambda, 3, 8, 1),
+               analyses_expected(r, "d_one_sided"), 1e-8);
+    assert_ok(b, pl_compare_levels(b->a, &f,
+                                   &(pl_compare){ .factor = "process",
+                                                  .kind = PL_AGAINST_NAMED,
+                                                  .named = "standard",
+                                                  .alpha = 0.05 },
+                                   &b->d));
+    assert_abs("allowance", f.comparisons[0].high - f.comparisons[0].estimate,
+               analyses_expected(r, "allowance_two_sided"), 1e-8);
+    assert_abs("allowance", f.comparisons[0].se * pl_dunnett_quantile_upper(0.05, lambda, 3, 8, 1),
+               analyses_expected(r, "allowance_one_sided"), 1e-8);
+    for (size_t i = 0; i < 4; i++) {
+        const char *at = pl_arena_printf(b->a, "%zu", i ? i - 1 : 0);
+        const pl_comparison *c;
+        pl_tails p;
+
+        assert_rel("mean", mean_of(&f, "process", process[i])->estimate,
+                   analyses_expected(r, pl_arena_printf(b->a, "means/%zu", i)), 1e-12);
+        if (!i)
+            continue;
+        c = of(&f, process[i], "standard");
+        assert_abs("t", c->estimate / c->se,
+                   analyses_expected(r, pl_arena_printf(b->a, "t/%s", at)), 1e-8);
+        assert_ok(b, pl_dunnett(fabs(c->estimate / c->se), lambda, 3, 8, 2, &p));
+        assert_abs("p", p.upper.value,
+                   analyses_expected(r, pl_arena_printf(b->a, "p_adj_two_sided/%s", at)), 1e-8);
+        assert_ok(b, pl_dunnett(c->estimate / c->se, lambda, 3, 8, 1, &p));
+        assert_abs("p", p.upper.value,
+                   analyses_expected(r, pl_arena_printf(b->a, "p_adj_one_sided_upper/%s", at)),
+                   1e-8);
+    }
+}
+
+/* Tippett's warp breaks as the record has them. */
+static void test_pairs_of_record(void **state)
+{
+    bench *b = *state;
+    const pl_json *r = analyses_record(b, "analyses:tukey/warpbreaks");
+    pl_linear_fit f = fit_of(b, reference_table(b, "r/warpbreaks"),
+                             (wish){ .response = "breaks", .effects = "wool; tension" });
+    static const char *const pairs[][3] = { { "M-L", "M", "L" },
+                                            { "H-L", "H", "L" },
+                                            { "H-M", "H", "M" } };
+
+    for (size_t i = 0; i < 54; i++) /* the same readings */
+        assert_rel("breaks", pl_table_find(reference_table(b, "r/warpbreaks"), "breaks")->number[i],
+                   json_number(r, pl_arena_printf(b->a, "inputs/breaks/%zu", i)), 0);
+    for (size_t i = 0; i < f.neffect; i++)
+        assert_rel(f.effects[i].name, f.effects[i].ss,
+                   analyses_expected(r, pl_arena_printf(b->a, "ss_%s", f.effects[i].name)), 1e-10);
+    assert_rel("error", f.residual.ss, analyses_expected(r, "ss_error"), 1e-10);
+    assert_rel("df", f.residual.df, analyses_expected(r, "df_error"), 0);
+    assert_ok(b, pl_compare_levels(
+                     b->a, &f,
+                     &(pl_compare){ .factor = "tension", .kind = PL_EVERY_PAIR, .alpha = 0.05 },
+                     &b->d));
+    for (int i = 0; i < 3; i++) {
+        const pl_comparison *c = NULL;
+        const char *at = pl_arena_printf(b->a, "comparisons/%s", pairs[i][0]);
+        double way = 1;
+        pl_real p;
+
+        for (size_t k = 0; k < f.ncomparison; k++) {
+            const pl_comparison *one = &f.comparisons[k];
+
+            if (!strcmp(one->level, pairs[i][1]) && !strcmp(one->against, pairs[i][2]))
+                c = one;
+            if (!strcmp(one->level, pairs[i][2]) && !strcmp(one->against, pairs[i][1])) {
+                c = one;
+                way = -1;
+            }
+        }
+        assert_non_null(c);
+        assert_abs("diff", way * c->estimate,
+                   analyses_expected(r, pl_arena_printf(b->a, "%s/diff", at)), 1e-6);
+        assert_abs("lower", way > 0 ? c->low : -c->high,
+                   analyses_expected(r, pl_arena_printf(b->a, "%s/lower", at)), 1e-6);
+        assert_abs("upper", way > 0 ? c->high : -c->low,
+                   analyses_expected(r, pl_arena_printf(b->a, "%s/upper", at)), 1e-6);
+        assert_ok(b, pl_range_upper(fabs(c->estimate / c->se) * sqrt(2), 3, 50, &p));
+        assert_abs("p", p.value, analyses_expected(r, pl_arena_printf(b->a, "%s/p_adj", at)), 1e-6);
+    }
+}
+
+static void test_ledger(void **state)
+{
+    analyses_settle(*state, "test_compare");
+}
+
 /* Steps of the ladder by hand: 5 at each of four levels, means 10, 9.9, 9.0, 9.8 from the top down
  * with sd known: 9.9 passes 95 %, 9.0 fails and ends it, 9.8 is not tried. */
 static void test_ladder(void **state)
@@ -222,8 +339,9 @@ static void test_refusals(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_every_pair),   TEST(test_against_named), TEST(test_ladder),
-        TEST(test_false_alarms), TEST(test_refusals),
+        TEST(test_every_pair),      TEST(test_against_named), TEST(test_ladder),
+        TEST(test_false_alarms),    TEST(test_refusals),      TEST(test_against_named_chances),
+        TEST(test_pairs_of_record), TEST(test_ledger),
     };
 
     gsl_set_error_handler_off();

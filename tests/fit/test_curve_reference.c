@@ -150,61 +150,6 @@ static void test_puromycin(void **state)
                json_number(j, "results/exponential_rise_treated/lack_of_fit/p"), 1e-9);
 }
 
-/* A record of curves/worked_plateau.json as a table. */
-static const pl_table *record_table(bench *b, const pl_json *record)
-{
-    static const char *const names[] = { "y", "x" };
-    const pl_json *x = json_value(record, "inputs/N"), *y = json_value(record, "inputs/yield_");
-    const char **cells = PL_NEWN(b->a, 2 * x->count, const char *);
-
-    for (size_t i = 0; i < x->count; i++) {
-        cells[2 * i] = pl_json_at(y, i)->raw;
-        cells[2 * i + 1] = pl_json_at(x, i)->raw;
-    }
-    return table_of(b, "record", x->count, 2, names, cells);
-}
-
-/* Engelstad & Parks 1971, Agron. J. 63:21 (maize yield over nitrogen): global optima, recomputed
- * with 50 digits in the record; 10 digits are given. */
-static void test_worked_plateaus(void **state)
-{
-    const pl_named_curve set[] = { { "linear-plateau", false }, { "quadratic-plateau", false } };
-    const pl_curve_spec spec = { .response = "y", .over = "x", .curves = set, .ncurve = 2 };
-    bench *b = *state;
-    const pl_json *all = reference_json(b, "curves/worked_plateau");
-
-    assert_int_equal(all->count, 6);
-    for (const pl_json *r = all->child; r; r = r->next) {
-        const pl_plateau *p = fit(b, record_table(b, r), &spec);
-        const pl_curve_fit *lp = &p->curves[0], *qp = &p->curves[1];
-        double knee = param(qp, "knee")->estimate;
-
-        assert_rel("LP knee", param(lp, "knee")->estimate, json_number(r, "expected/LP/breakpoint"),
-                   5e-10);
-        assert_rel("LP floor", param(lp, "floor")->estimate,
-                   json_number(r, "expected/LP/intercept"), 1e-9);
-        assert_rel("LP top", param(lp, "top")->estimate, json_number(r, "expected/LP/plateau"),
-                   1e-9);
-        assert_rel("LP rss", lp->residual.ss, json_number(r, "expected/LP/rss"), 1e-9);
-        assert_rel("QP knee", knee, json_number(r, "expected/QP/join"), 1e-9);
-        assert_rel("QP floor", param(qp, "floor")->estimate,
-                   json_number(r, "expected/QP/intercept"), 1e-8);
-        assert_rel("QP top", param(qp, "top")->estimate, json_number(r, "expected/QP/plateau"),
-                   1e-9);
-        assert_rel("QP quadratic",
-                   -(param(qp, "top")->estimate - param(qp, "floor")->estimate) / (knee * knee),
-                   json_number(r, "expected/QP/quadratic"), 1e-8);
-        assert_rel("QP rss", qp->residual.ss, json_number(r, "expected/QP/rss"), 1e-8);
-        if (!pl_json_get(json_value(r, "expected"), "F_lof_LP"))
-            continue;
-        assert_rel("F LP", lp->lack_of_fit.f, json_number(r, "expected/F_lof_LP"), 1e-8);
-        assert_rel("F QP", qp->lack_of_fit.f, json_number(r, "expected/F_lof_QP"), 1e-8);
-        assert_rel("p LP", lp->lack_of_fit.p, json_number(r, "expected/p_lof_LP"), 1e-8);
-        assert_rel("p QP", qp->lack_of_fit.p, json_number(r, "expected/p_lof_QP"), 1e-8);
-        assert_true(lp->lack_of_fit.df1 == 3 && lp->lack_of_fit.df2 == 12);
-    }
-}
-
 /* Free floors, board effects, log x, on curves/set_boards: every figure of a file of cases; params
  * within par of their standard errors, the rest within rel of themselves. */
 static void compare_cases(bench *b, const char *file, size_t count, double par, double rel)
@@ -256,10 +201,9 @@ static void test_against_40_digits(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_misra1a),        TEST(test_boxbod),
-        TEST(test_pontius_norris), TEST(test_wampler),
-        TEST(test_puromycin),      TEST(test_worked_plateaus),
-        TEST(test_against_nls),    TEST(test_against_40_digits),
+        TEST(test_misra1a),           TEST(test_boxbod),    TEST(test_pontius_norris),
+        TEST(test_wampler),           TEST(test_puromycin), TEST(test_against_nls),
+        TEST(test_against_40_digits),
     };
 
     gsl_set_error_handler_off();

@@ -1,9 +1,12 @@
 /* Spread, far-off units and normal scores against R 4.2 (base): the recipe stands beside each. */
 #include "fit/trust.h"
 
+#include <gsl/gsl_errno.h>
 #include <math.h>
 
-#include "support.h"
+#include "analyses.h"
+#include "fit/boxcox.h"
+#include "linear_support.h"
 
 /* R's InsectSprays: G. Beall 1942, Biometrika 32:243; six sprays, twelve counts each. */
 static const double sprays[] = {
@@ -89,14 +92,87 @@ static void test_scores(void **state)
         assert_rel("score", scores[i], wanted[i], 1e-11);
 }
 
+/* Box & Cox 1964, survival of animals, 3 poisons x 4 treatments; figures of the records recomputed.
+ * The likelihood there has n/2 ln n of its constant: 24 ln 48 of 48 animals. */
+static void check_power(bench *b, const char *id, const char *effects)
+{
+    const pl_json *r = analyses_record(b, id);
+    const pl_json *from = analyses_record(b, "analyses:boxcox/poisons");
+    static const char *const names[] = { "time", "poison", "treat" };
+    static const char *const powers[] = { "-1", "-0.5", "0", "0.5", "1" };
+    const char *cells[48 * 3];
+    const pl_table *t;
+    pl_linear_spec spec = spec_of(b, (wish){ .response = "time", .effects = effects });
+    pl_boxcox p;
+    bool fitted;
+
+    for (size_t i = 0; i < 48; i++) {
+        const char *at = pl_arena_printf(b->a, "inputs/time/%zu", i);
+
+        cells[3 * i] = pl_arena_printf(b->a, "%g", json_number(from, at));
+        for (size_t k = 1; k < 3; k++)
+            cells[3 * i + k] =
+                json_value(from, pl_arena_printf(b->a, "inputs/%s/%zu", names[k], i))->string;
+    }
+    t = table_of(b, "poisons", 48, 3, names, cells);
+    assert_ok(b, pl_boxcox_fit(b->a, t, &spec, &p, &fitted, &b->d));
+    assert_true(fitted && !p.low_open && !p.high_open && p.units == 48);
+    assert_abs("power", p.power, analyses_expected(r, "lambda_hat"), 1e-6);
+    assert_abs("low", p.low, analyses_expected(r, "ci95/0"), 1e-6);
+    assert_abs("high", p.high, analyses_expected(r, "ci95/1"), 1e-6);
+    for (size_t i = 0; i < 5; i++) {
+        const char *at = pl_arena_printf(b->a, "profile_loglik_scaled/%s", powers[i]);
+        double l = pl_boxcox_likelihood(b->a, t, &spec, atof(powers[i]));
+
+        assert_abs(powers[i], l + 24 * log(48), analyses_expected(r, at), 1e-6);
+    }
+}
+
+static void test_power(void **state)
+{
+    check_power(*state, "analyses:boxcox/poisons", "poison; treat");
+    check_power(*state, "analyses:boxcox/poisons-cellmeans", "poison; treat; poison,treat");
+}
+
+/* A value at zero has no power; nor has a fit with nothing left over. Units are averaged first. */
+static void test_no_power(void **state)
+{
+    bench *b = *state;
+    static const char *const names[] = { "y", "level", "unit" };
+    const char *cells[] = { "0",  "a", "1", "2",  "a", "2", "3",  "b", "3", "5",  "b", "4",
+                            "10", "c", "5", "12", "c", "6", "20", "d", "7", "25", "d", "8" };
+    pl_linear_spec spec = spec_of(b, (wish){ .response = "y", .effects = "level" });
+    pl_boxcox p, q;
+    bool fitted;
+
+    assert_ok(
+        b, pl_boxcox_fit(b->a, table_of(b, "zero", 8, 3, names, cells), &spec, &p, &fitted, &b->d));
+    assert_false(fitted);
+    cells[0] = "1.5";
+    assert_ok(
+        b, pl_boxcox_fit(b->a, table_of(b, "one", 8, 3, names, cells), &spec, &p, &fitted, &b->d));
+    assert_true(fitted && p.units == 8);
+    for (size_t i = 0; i < 8; i++) /* two specimens a unit: one value */
+        cells[3 * i + 2] = cells[3 * i + 1];
+    spec.unit = "unit";
+    assert_ok(
+        b, pl_boxcox_fit(b->a, table_of(b, "two", 8, 3, names, cells), &spec, &q, &fitted, &b->d));
+    assert_false(fitted); /* four units at four levels */
+    assert_int_equal(b->d.count, 0);
+}
+
+static void test_ledger(void **state)
+{
+    analyses_settle(*state, "test_trust");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(test_spread),
-        TEST(test_properties),
-        TEST(test_far_off),
-        TEST(test_scores),
+        TEST(test_spread), TEST(test_properties), TEST(test_far_off), TEST(test_scores),
+        TEST(test_power),  TEST(test_no_power),   TEST(test_ledger),
     };
 
+    gsl_set_error_handler_off();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
