@@ -100,8 +100,23 @@ static pl_code say_zero(const look *k, const kind *what, const char *factor, con
 
     if (!words)
         return pl_nomem(k->d);
+    out->said[out->nzero] = what->column;
     out->zeros[out->nzero++] = words;
     return PL_OK;
+}
+
+/* The same parting was said of another kind: one press for each rig. */
+static pl_code said_already(const look *k, const kind *what, const pl_ties *out, bool *said)
+{
+    pl_code rc = PL_OK;
+
+    *said = false;
+    for (size_t i = 0; i < out->nzero && !rc && !*said; i++) {
+        rc = lies_in(k, out->said[i], what->column, said);
+        if (!rc && *said)
+            rc = lies_in(k, what->column, out->said[i], said);
+    }
+    return rc;
 }
 
 /* One kind for one factor. */
@@ -110,7 +125,7 @@ static pl_code look_at(const look *k, const kind *what, const char *factor, cons
 {
     const char *pair = NULL, *unused = NULL;
     pl_bridged levels, all;
-    bool single = true;
+    bool single = true, said = false;
     pl_code rc = pl_rigs_bridged(k->a, k->t, what->column, factor, group, NULL, &levels, &unused,
                                  k->d);
 
@@ -129,7 +144,11 @@ static pl_code look_at(const look *k, const kind *what, const char *factor, cons
     /* levels that several sessions repeat are judged between sessions */
     if (!strcmp(what->column, "session"))
         rc = lies_in(k, factor, what->column, &single);
-    return rc || !single || out->nzero == PL_TIES_MOST ? rc : say_zero(k, what, factor, pair, out);
+    if (!rc)
+        rc = said_already(k, what, out, &said);
+    if (rc || !single || said || out->nzero == PL_TIES_MOST)
+        return rc;
+    return say_zero(k, what, factor, pair, out);
 }
 
 pl_code pl_ties_find(pl_arena *a, const pl_table *t, bool tied, bool rigs, const char *const *have,

@@ -23,6 +23,8 @@ typedef struct pl_ties {
     const char *blocks[PL_TIES_MOST]; /* kinds to be taken as blocks beside the others */
     size_t nblock;
     const char *zeros[PL_TIES_MOST]; /* a sentence for each kind whose offset is fitted as zero */
+    const char
+        *said[PL_TIES_MOST]; /* the kind of each; of two that part the joints alike one is said */
     size_t nzero;
 } pl_ties;
 

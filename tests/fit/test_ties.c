@@ -19,7 +19,8 @@ static const char *const strengths[N] = { "10.31", "10.82", "9.95",  "8.12", "8.
                                           "12.33", "12.81", "12.05", "9.94", "10.41" };
 
 typedef struct shape {
-    bool untied; /* sessions 3 and 4 have no reference joints */
+    bool untied;      /* sessions 3 and 4 have no reference joints */
+    bool own_presses; /* a rig for each press, and nothing that ties them */
 } shape;
 
 static const pl_table *shop(bench *b, shape s)
@@ -43,7 +44,7 @@ static const pl_table *shop(bench *b, shape s)
         c[4] = boards[i % 5];
         c[5] = reference ? "1" : "0";
         c[6] = pl_arena_printf(b->a, "G%zu", i + 1);
-        c[7] = "jack";
+        c[7] = s.own_presses && session > 1 ? "pump" : "lever";
         c[8] = session < 2 ? "jack" : "frame";
         c[9] = "1";
         c[10] = "stand";
@@ -180,6 +181,14 @@ static void test_kinds(void **state)
     assert_string_equal(ties.zeros[1],
                         "The difference between jack and frame is fitted as zero: no pressure was "
                         "made on both, so what one of them does to strength counts as pressure.");
+    /* one press for each rig: one sentence */
+    ties = (pl_ties){ 0 };
+    assert_ok(b, pl_ties_find(b->a, shop(b, (shape){ .untied = true, .own_presses = true }), true,
+                              false, NULL, 0, "pressure", NULL, &ties, &b->d));
+    assert_int_equal(ties.nblock, 0);
+    assert_int_equal(ties.nzero, 2);
+    assert_non_null(strstr(ties.zeros[0], "between lever and pump"));
+    assert_non_null(strstr(ties.zeros[1], "between sessions"));
     assert_code(b, PL_EKEY,
                 pl_ties_find(b->a, shop(b, (shape){ 0 }), true, false, NULL, 0, "warmth", NULL,
                              &ties, &b->d));
