@@ -167,7 +167,9 @@ static pl_code curve_plot(pl_arena *a, const pl_fit_answer *f, const pl_plateau 
         c->plot.x.log = p->levels[p->nlevel - 1].at / p->levels[0].at > LOG_FROM;
     c->onset_low = p->onset.low_open || isnan(p->onset.low) ? -INFINITY : p->onset.low;
     c->onset_high = p->onset.high_open || isnan(p->onset.high) ? INFINITY : p->onset.high;
-    if (!isnan(p->onset.at) && (isfinite(c->onset_low) || isfinite(c->onset_high))) {
+    /* where no rise shows the words name no plateau either */
+    if (p->rise.t > p->rise.point && !isnan(p->onset.at) &&
+        (isfinite(c->onset_low) || isfinite(c->onset_high))) {
         add_layer(c, (pl_layer){ .kind = PL_LAYER_SPANS,
                                  .name = "where the plateau starts: range",
                                  .n = 1,
