@@ -390,7 +390,8 @@ static pl_grid *beside(pl_arena *a, const pl_fit_answer *f, const pl_bond_answer
 
     pl_grid_column(g, PL_SIDE_LEFT, "level", NULL);
     for (size_t k = 0; k < n; k++)
-        pl_grid_column(g, PL_SIDE_RIGHT, heads[k], f->bond->unit);
+        /* ranges are long: to the left they may be broken, and five of them fit a sheet */
+        pl_grid_column(g, ranges ? PL_SIDE_LEFT : PL_SIDE_RIGHT, heads[k], f->bond->unit);
     pl_grid_cell(g, "breaks that show it");
     for (size_t k = 0; k < n; k++)
         pl_grid_cellf(g, "%zu", list[k].own);
