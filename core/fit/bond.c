@@ -137,19 +137,69 @@ static pl_code fit_as_far(pl_arena *a, const pl_table *t, const pl_bond_spec *s,
     return PL_OK;
 }
 
-static pl_code answer(pl_arena *a, const pl_table *t, const pl_bond_spec *s, pl_link link,
-                      double line, pl_law law, bool brief, pl_bond_answer *out, pl_diags *d)
+/* The answers that were fitted so far, with the bounds they stand on. */
+#define FITTED_MOST (PL_BOND_LINES + PL_NLAWS + PL_NLINKS)
+typedef struct work {
+    pl_arena *a;
+    const pl_table *t;
+    const pl_bond_spec *s;
+    pl_diags *d;
+    struct fitted {
+        pl_table bounds;
+        const pl_bond_answer *answer;
+        bool brief;
+    } fitted[FITTED_MOST];
+    size_t n;
+} work;
+
+static bool same_bounds(const pl_table *a, const pl_table *b)
+{
+    for (size_t k = 1; k <= 2; k++)
+        for (size_t i = 0; i < a->nrow; i++) {
+            double x = a->columns[a->ncol - k].number[i], y = b->columns[b->ncol - k].number[i];
+
+            if (x != y && !(isnan(x) && isnan(y)))
+                return false;
+        }
+    return true;
+}
+
+/* An earlier answer of the same kind to the same bounds; NULL: none. Lines between wood and glue
+ * often part the joints alike. */
+static const pl_bond_answer *answered(const work *w, const pl_table *bounds, bool brief,
+                                      const pl_bond_answer *asked)
+{
+    for (size_t k = 0; k < w->n; k++) {
+        const struct fitted *f = &w->fitted[k];
+
+        if (f->brief == brief && f->answer->law == asked->law &&
+            !strcmp(f->answer->answer, asked->answer) && same_bounds(&f->bounds, bounds))
+            return f->answer;
+    }
+    return NULL;
+}
+
+static pl_code answer(work *w, pl_link link, double line, pl_law law, bool brief,
+                      pl_bond_answer *out)
 {
     static const char *const names[] = { "joint", "bond", "wood", "bond" };
+    const pl_bond_answer *before;
     pl_table bounds;
-    pl_code rc = pl_bond_table(a, t, s, link, line, &bounds, d);
+    pl_code rc = pl_bond_table(w->a, w->t, w->s, link, line, &bounds, w->d);
 
     *out = (pl_bond_answer){ .answer = names[link], .counts_as_wood = line, .law = law };
     if (rc)
         return rc;
+    before = answered(w, &bounds, brief, out);
+    if (before) {
+        *out = *before;
+        out->counts_as_wood = line;
+        return PL_OK;
+    }
     for (size_t i = 0; i < bounds.nrow; i++)
         out->own += bounds.columns[bounds.ncol - 1].text[i][0] != 0;
-    return fit_as_far(a, &bounds, s, brief, out, d);
+    w->fitted[w->n++] = (struct fitted){ bounds, out, brief };
+    return fit_as_far(w->a, &bounds, w->s, brief, out, w->d);
 }
 
 /* ---- all of them ---- */
@@ -198,9 +248,9 @@ static void note_move(const pl_bond_fit *b, const pl_bounds_fit *other, pl_bond_
         }
 }
 
-static pl_code fit_lines(pl_arena *a, const pl_table *t, const pl_bond_spec *s, pl_bond_fit *out,
-                         pl_diags *d)
+static pl_code fit_lines(work *w, pl_bond_fit *out)
 {
+    const pl_bond_spec *s = w->s;
     double lines[PL_BOND_LINES];
     size_t n = 0;
     bool own = false;
@@ -217,7 +267,7 @@ static pl_code fit_lines(pl_arena *a, const pl_table *t, const pl_bond_spec *s, 
         lines[n++] = pl_bond_lines[k];
     }
     for (size_t k = 0; k < n && !rc; k++) {
-        rc = answer(a, t, s, PL_LINK_BOND, lines[k], s->law, true, &out->lines[k], d);
+        rc = answer(w, PL_LINK_BOND, lines[k], s->law, true, &out->lines[k]);
         out->nline++;
         note_move(out, out->lines[k].fit, &out->by_line);
     }
@@ -227,6 +277,7 @@ static pl_code fit_lines(pl_arena *a, const pl_table *t, const pl_bond_spec *s, 
 pl_code pl_fit_bond(pl_arena *a, const pl_table *t, const pl_bond_spec *s, pl_bond_fit *out,
                     pl_diags *d)
 {
+    work w = { .a = a, .t = t, .s = s, .d = d };
     pl_code rc = check(t, s, d);
 
     memset(out, 0, sizeof *out);
@@ -248,21 +299,20 @@ pl_code pl_fit_bond(pl_arena *a, const pl_table *t, const pl_bond_spec *s, pl_bo
                        .mend = out->joints ? "they held more than the rig can pull: smaller "
                                              "joints, or a stronger rig"
                                            : "fill in the break form");
-    rc = answer(a, t, s, PL_LINK_JOINT, s->counts_as_wood, s->law, false, &out->joint, d);
+    rc = answer(&w, PL_LINK_JOINT, s->counts_as_wood, s->law, false, &out->joint);
     if (!rc)
-        rc = answer(a, t, s, PL_LINK_BOND, s->counts_as_wood, s->law, false, &out->bond, d);
+        rc = answer(&w, PL_LINK_BOND, s->counts_as_wood, s->law, false, &out->bond);
     if (!rc && s->shown == 1 && out->bond.fit)
         out->cells = out->bond.fit->levels[out->bond.fit->nlevel - 1].factor;
     if (!rc)
-        rc = answer(a, t, s, PL_LINK_WOOD, s->counts_as_wood, s->law, true, &out->wood_itself, d);
+        rc = answer(&w, PL_LINK_WOOD, s->counts_as_wood, s->law, true, &out->wood_itself);
     if (!rc)
-        rc = fit_lines(a, t, s, out, d);
+        rc = fit_lines(&w, out);
     if (!rc && out->handling) {
-        rc = answer(a, t, s, PL_LINK_UNHANDLED, s->counts_as_wood, s->law, true, &out->unhandled,
-                    d);
+        rc = answer(&w, PL_LINK_UNHANDLED, s->counts_as_wood, s->law, true, &out->unhandled);
         note_move(out, out->unhandled.fit, &out->by_handling);
     }
     for (pl_law law = PL_LAW_NORMAL; law < PL_NLAWS && !rc; law++)
-        rc = answer(a, t, s, PL_LINK_BOND, s->counts_as_wood, law, true, &out->laws[law], d);
+        rc = answer(&w, PL_LINK_BOND, s->counts_as_wood, law, true, &out->laws[law]);
     return rc;
 }

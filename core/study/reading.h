@@ -32,9 +32,10 @@ typedef struct pl_reading {
 typedef struct pl_readings {
     pl_reading *items;
     size_t count, room;
+    size_t *first, *before; /* inner: chains by subject and quantity, places from 1 */
 } pl_readings;
 
-/* Appends; the reading's texts must live in a. */
+/* Appends; the reading's texts must live in a. Of a list and a copy of it only one may grow. */
 pl_code pl_readings_add(pl_arena *a, pl_readings *r, pl_reading reading, pl_diags *d);
 /* The last reading of this quantity of this subject, or NULL. */
 const pl_reading *pl_readings_find(const pl_readings *r, pl_subject subject, const char *id,
