@@ -146,6 +146,7 @@ static pl_code fit_levels(group *g)
                          &(pl_censored_data){ .where = g->data.where,
                                               .n = n,
                                               .p = K + q,
+                                              .q = q,
                                               .X = X,
                                               .low = g->low,
                                               .high = g->high,
@@ -181,7 +182,7 @@ static void judge(group *g, const double *row, double point, pl_step *s)
     const int runs = pl_censored_runs(&g->levels, row);
     double value = pl_censored_value(&g->levels, row, 0, &s->se), gain;
 
-    memcpy(g->levels.warm, g->levels.theta, (g->levels.p + 1) * sizeof *g->levels.warm);
+    pl_censored_rewind(&g->levels);
     gain = g->levels.log_likelihood - pl_censored_held(&g->levels, row, 0, 0);
     s->difference = runs ? NAN : value;
     s->t = root_of(gain, n, df) * ((runs ? runs : value) < 0 ? -1 : 1);

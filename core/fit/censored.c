@@ -1,5 +1,5 @@
-/* Newton's steps on the concave log-likelihood, free and with one linear condition; limits by
- * profile. One reading's part is censored_row.c's, models of tables are censored_linear.c's. */
+/* The fit, what runs away, values with their errors, and limits by profile. Newton's steps are
+ * censored_system.c's, models of tables censored_linear.c's. */
 #include "fit/censored.h"
 
 #include <float.h>
@@ -10,10 +10,6 @@
 
 #include "base/prob.h"
 
-/* What is left of a column after those before it, below this share of its length: it depends on
- * them. Doubles, orthogonalised twice, leave 1e-15. */
-#define RANK_TOL 1e-10
-#define STEPS_MOST 300
 /* g' H^-1 g, twice what a Newton step gains: below this the step taken is the last. */
 #define GAIN_LEAST 1e-22
 /* Information of a direction of unit length: a share of 1 comes from exact readings; one that runs
@@ -21,8 +17,6 @@
 #define OPEN_BELOW 1e-7
 /* Share of a functional that must lie along an open direction. */
 #define OPEN_SHARE 1e-5
-/* 1/sigma in units of the first fit: an exact fit of all that is exact. */
-#define TAU_MOST 1e7
 
 static double dot(const double *a, const double *b, size_t n)
 {
@@ -103,61 +97,6 @@ static pl_code take_readings(const pl_censored_data *data, pl_censored *c, pl_di
     return PL_OK;
 }
 
-/* Orthonormal columns by two passes of Gram and Schmidt; R so that X = Q R. */
-static pl_code orthogonalise(const pl_censored_data *data, pl_censored *c, pl_diags *d)
-{
-    const size_t n = c->n, p = c->p;
-    pl_code rc = PL_OK;
-
-    for (size_t j = 0; j < p; j++) {
-        double *q = c->Q + j * n, length = 0, left;
-
-        for (size_t i = 0; i < n; i++)
-            q[i] = data->X[i * p + j];
-        length = sqrt(dot(q, q, n));
-        for (int pass = 0; pass < 2; pass++)
-            for (size_t k = 0; k < j; k++) {
-                double s = dot(c->Q + k * n, q, n);
-
-                c->R[k * p + j] += s;
-                for (size_t i = 0; i < n; i++)
-                    q[i] -= s * c->Q[k * n + i];
-            }
-        left = sqrt(dot(q, q, n));
-        if (!(left > RANK_TOL * length)) {
-            rc = pl_fail(d, PL_ERANK, data->where,
-                         .found = data->names ? pl_arena_printf(d->arena, "\"%s\"", data->names[j])
-                                              : pl_arena_printf(d->arena, "column %zu", j + 1),
-                         .expected = "something that can be told apart from the other effects and "
-                                     "blocks");
-            left = 1;
-        }
-        c->R[j * p + j] = left;
-        for (size_t i = 0; i < n; i++)
-            q[i] /= left;
-    }
-    return rc;
-}
-
-/* x = R^-1 b and x = R^-T b, in place. */
-static void solve_R(const pl_censored *c, double *b)
-{
-    for (size_t j = c->p; j-- > 0;) {
-        for (size_t k = j + 1; k < c->p; k++)
-            b[j] -= c->R[j * c->p + k] * b[k];
-        b[j] /= c->R[j * c->p + j];
-    }
-}
-
-static void solve_Rt(const pl_censored *c, double *b)
-{
-    for (size_t j = 0; j < c->p; j++) {
-        for (size_t k = 0; k < j; k++)
-            b[j] -= c->R[k * c->p + j] * b[k];
-        b[j] /= c->R[j * c->p + j];
-    }
-}
-
 /* A reading as one number, for the first fit only. */
 static double middle(const pl_censored *c, size_t i)
 {
@@ -169,237 +108,128 @@ static double middle(const pl_censored *c, size_t i)
 /* Takes a plain fit off and scales by what it leaves, so that the search starts near 0 and 1. */
 static void take_first_fit(pl_censored *c)
 {
-    const size_t n = c->n, p = c->p;
-    double ss = 0, spread = 0, *e = c->desk;
+    const pl_censored_system *s = &c->system;
+    const size_t n = c->n, B = s->nblock;
+    double ss = 0, spread = 0;
 
     for (size_t i = 0; i < n; i++) {
-        e[i] = middle(c, i);
-        spread = fmax(spread, fabs(e[i] - middle(c, 0)));
+        const double y = middle(c, i);
+
+        spread = fmax(spread, fabs(y - middle(c, 0)));
+        if (B)
+            c->first[s->block[i]] += s->size[s->block[i]] * y;
+        for (size_t j = 0; j < s->p; j++)
+            c->first[B + j] += s->z[i * s->stride + j] * y;
     }
-    for (size_t j = 0; j < p; j++) {
-        c->first[j] = dot(c->Q + j * n, e, n);
-        for (size_t i = 0; i < n; i++)
-            e[i] -= c->first[j] * c->Q[j * n + i];
+    for (size_t i = 0; i < n; i++) {
+        double fit = B ? s->size[s->block[i]] * c->first[s->block[i]] : 0, e;
+
+        for (size_t j = 0; j < s->p; j++)
+            fit += s->z[i * s->stride + j] * c->first[B + j];
+        e = middle(c, i) - fit;
+        ss += e * e;
+        c->low[i] -= fit;
+        c->high[i] -= fit;
     }
-    ss = dot(e, e, n);
     c->scale = sqrt(ss / (double)n);
     if (!(c->scale > 1e-9 * spread))
         c->scale = spread > 0 ? spread : 1;
     for (size_t i = 0; i < n; i++) {
-        double fit = middle(c, i) - e[i];
-
-        c->low[i] = (c->low[i] - fit) / c->scale;
-        c->high[i] = (c->high[i] - fit) / c->scale;
+        c->low[i] /= c->scale;
+        c->high[i] /= c->scale;
     }
-    solve_R(c, c->first);
+    pl_censored_frame_solve(&c->frame, c->first);
 }
 
 static bool make_room(pl_arena *a, pl_censored *c)
 {
-    const size_t n = c->n, p = c->p, m = p + 1;
+    const size_t n = c->n, m = c->p + 1;
 
-    c->Q = PL_NEWN(a, n * p, double);
-    c->R = PL_NEWN(a, p * p, double);
     c->first = PL_NEWN(a, m, double);
     c->low = PL_NEWN(a, n, double);
     c->high = PL_NEWN(a, n, double);
     c->theta = PL_NEWN(a, m, double);
     c->warm = PL_NEWN(a, m, double);
     c->beta = PL_NEWN(a, m, double);
-    c->cov = PL_NEWN(a, m * m, double);
-    c->open = PL_NEWN(a, m * m, double);
-    c->desk = PL_NEWN(a, n + 3 * m * m + 8 * m, double);
-    return c->Q && c->R && c->first && c->low && c->high && c->theta && c->warm && c->beta &&
-           c->cov && c->open && c->desk;
+    c->g = PL_NEWN(a, 4 * m, double);
+    return c->first && c->low && c->high && c->theta && c->warm && c->beta && c->g;
 }
 
-/* ---- the likelihood and Newton's steps ---- */
-
-/* Log-likelihood at theta = (delta, tau); g and minus the second derivatives H when not NULL. */
-static double likelihood(const pl_censored *c, const double *theta, double *g, double *H)
+static bool make_desk(pl_arena *a, pl_censored *c)
 {
-    const size_t n = c->n, p = c->p, m = p + 1;
-    const double tau = theta[p];
-    double sum = 0;
-
-    if (!(tau > 0))
-        return -INFINITY;
-    if (g) {
-        memset(g, 0, m * sizeof *g);
-        memset(H, 0, m * m * sizeof *H);
-    }
-    for (size_t i = 0; i < n; i++) {
-        pl_row_part r;
-        double eta = 0;
-
-        for (size_t j = 0; j < p; j++)
-            eta += c->Q[j * n + i] * theta[j];
-        pl_row_likelihood(c->law, c->low[i], c->high[i], eta, tau, &r);
-        if (!isfinite(r.value))
-            return -INFINITY;
-        sum += r.value;
-        if (!g)
-            continue;
-        for (size_t j = 0; j < p; j++) {
-            double x = c->Q[j * n + i];
-
-            if (x == 0)
-                continue;
-            g[j] += r.ge * x;
-            for (size_t k = 0; k <= j; k++)
-                H[j * m + k] -= r.hee * x * c->Q[k * n + i];
-            H[p * m + j] -= r.het * x;
-        }
-        g[p] += r.gt;
-        H[p * m + p] -= r.htt;
-    }
-    for (size_t j = 0; g && j < m; j++)
-        for (size_t k = 0; k < j; k++)
-            H[k * m + j] = H[j * m + k];
-    return sum;
+    c->desk = PL_NEWN(a, pl_censored_desk(&c->system), double);
+    c->H = PL_NEWN(a, pl_censored_second(&c->system), double);
+    c->factors = PL_NEWN(a, pl_censored_second(&c->system), double);
+    return c->desk && c->H && c->factors;
 }
 
-/* Solves (H + ridge) x = b by Cholesky's triangle L; false when it is not positive. from: the
- * first row and column that take part. */
-static bool solve(const double *H, const double *b, size_t m, size_t from, double ridge, double *L,
-                  double *x)
+static pl_code make_system(pl_arena *a, const pl_censored_data *data, pl_censored *c, pl_diags *d)
 {
-    for (size_t j = from; j < m; j++)
-        for (size_t k = from; k <= j; k++) {
-            double s = H[j * m + k] + (j == k ? ridge * (H[j * m + j] + 1e-3) : 0);
+    size_t dependent;
+    pl_code rc = pl_censored_frame_make(a, data->X, c->n, c->p, data->q, 0, &c->frame, &dependent,
+                                        d);
 
-            for (size_t l = from; l < k; l++)
-                s -= L[j * m + l] * L[k * m + l];
-            if (j == k && !(s > 1e-14 * H[j * m + j] && s > DBL_MIN))
-                return false;
-            L[j * m + k] = j == k ? sqrt(s) : s / L[k * m + k];
-        }
-    for (size_t j = from; j < m; j++) {
-        x[j] = b[j];
-        for (size_t l = from; l < j; l++)
-            x[j] -= L[j * m + l] * x[l];
-        x[j] /= L[j * m + j];
-    }
-    for (size_t j = m; j-- > from;) {
-        for (size_t l = j + 1; l < m; l++)
-            x[j] -= L[l * m + j] * x[l];
-        x[j] /= L[j * m + j];
-    }
-    return true;
-}
-
-/* v <- v - 2 w (w'v): the mirror that turns the condition onto the first axis. */
-static void mirror(const double *w, double *v, size_t m, size_t stride)
-{
-    double s = 0;
-
-    for (size_t i = 0; i < m; i++)
-        s += w[i] * v[i * stride];
-    for (size_t i = 0; i < m; i++)
-        v[i * stride] -= 2 * s * w[i];
-}
-
-/* Goes up from theta, along directions without a part in `condition` (of length 1; NULL: all). */
-static double climb(pl_censored *c, double *theta, const double *condition)
-{
-    const size_t m = c->p + 1;
-    double *g = c->desk + c->n, *H = g + m, *L = H + m * m, *step = L + m * m, *w = step + m,
-           *next = w + m;
-    double value = likelihood(c, theta, g, H);
-
-    if (condition) {
-        double s = condition[0] > 0 ? 1 : -1;
-
-        memcpy(w, condition, m * sizeof *w);
-        w[0] += s;
-        s = sqrt(dot(w, w, m));
-        for (size_t i = 0; i < m; i++)
-            w[i] /= s;
-    }
-    for (int turn = 0; turn < STEPS_MOST && isfinite(value); turn++) {
-        double ridge = 0, gain, part = 1, there = -INFINITY;
-
-        if (condition) {
-            mirror(w, g, m, 1);
-            for (size_t j = 0; j < m; j++)
-                mirror(w, H + j, m, m);
-            for (size_t j = 0; j < m; j++)
-                mirror(w, H + j * m, m, 1);
-        }
-        while (!solve(H, g, m, condition ? 1 : 0, ridge, L, step) && ridge < 1e6)
-            ridge = ridge > 0 ? 10 * ridge : 1e-12;
-        if (condition)
-            step[0] = 0;
-        gain = condition ? dot(g + 1, step + 1, m - 1) : dot(g, step, m);
-        if (condition)
-            mirror(w, step, m, 1);
-        if (!isfinite(gain))
-            break;
-        for (int halving = 0; halving < 60; halving++, part *= 0.5) {
-            for (size_t j = 0; j < m; j++)
-                next[j] = theta[j] + part * step[j];
-            there = likelihood(c, next, NULL, NULL);
-            if (there >= value - 1e-13 * fabs(value) &&
-                (there >= value + 1e-4 * part * gain || gain < 1e-10))
-                break;
-            there = -INFINITY;
-        }
-        if (!isfinite(there))
-            break;
-        memcpy(theta, next, m * sizeof *theta);
-        value = likelihood(c, theta, g, H);
-        if (gain < GAIN_LEAST || theta[c->p] > TAU_MOST)
-            break;
-    }
-    return value;
+    if (rc)
+        return rc;
+    if (dependent < c->p)
+        return pl_fail(d, PL_ERANK, data->where,
+                       .found = data->names
+                                    ? pl_arena_printf(d->arena, "\"%s\"", data->names[dependent])
+                                    : pl_arena_printf(d->arena, "column %zu", dependent + 1),
+                       .expected = "something that can be told apart from the other effects and "
+                                   "blocks");
+    c->system = c->frame.system;
+    c->system.law = c->law;
+    c->system.low = c->low;
+    c->system.high = c->high;
+    return make_desk(a, c) ? PL_OK : pl_nomem(d);
 }
 
 /* ---- what the top is like ---- */
 
-/* Covariances of beta and ln sigma, and the directions that run away. */
-static pl_code judge(pl_censored *c, pl_diags *d)
+/* Axes of the information and what it holds of each; those with nothing run away. */
+static pl_code find_open(pl_arena *a, pl_censored *c, pl_diags *d)
 {
-    const size_t p = c->p, m = p + 1;
-    double *g = c->desk + c->n, *H = g + m, *J = H + m * m;
+    const size_t m = c->p + 1;
     gsl_matrix *A = gsl_matrix_alloc(m, m), *V = gsl_matrix_alloc(m, m);
     gsl_vector *e = gsl_vector_alloc(m);
     gsl_eigen_symmv_workspace *w = gsl_eigen_symmv_alloc(m);
-    const double tau = c->theta[p];
 
-    if (!A || !V || !e || !w) {
+    c->open = PL_NEWN(a, m * m, double);
+    c->axes = PL_NEWN(a, m * m, double);
+    c->bend = PL_NEWN(a, m, double);
+    if (!A || !V || !e || !w || !c->open || !c->axes || !c->bend) {
         gsl_matrix_free(A), gsl_matrix_free(V), gsl_vector_free(e), gsl_eigen_symmv_free(w);
         return pl_nomem(d);
     }
-    likelihood(c, c->theta, g, H);
     for (size_t j = 0; j < m; j++)
         for (size_t k = 0; k < m; k++)
-            gsl_matrix_set(A, j, k, H[j * m + k]);
+            gsl_matrix_set(A, j, k, pl_censored_entry(&c->system, c->H, j, k));
     gsl_eigen_symmv(A, e, V, w);
     for (size_t r = 0; r < m; r++) {
-        double *v = J, value = gsl_vector_get(e, r);
+        double *v = c->axes + r * m, along;
 
+        c->bend[r] = gsl_vector_get(e, r);
         for (size_t j = 0; j < m; j++)
             v[j] = gsl_matrix_get(V, j, r);
-        if (!(value > OPEN_BELOW)) {
-            double along = dot(v, c->theta, m) < 0 ? -1 : 1;
-
-            for (size_t j = 0; j < m; j++)
-                c->open[c->nopen * m + j] = along * v[j];
-            c->nopen++;
+        if (c->bend[r] > OPEN_BELOW)
             continue;
-        }
-        /* to beta = scale R^-1 delta / tau and ln sigma = ln scale - ln tau */
-        for (size_t j = 0; j < p; j++)
-            v[j] = v[j] - c->theta[j] * v[p] / tau;
-        solve_R(c, v);
-        for (size_t j = 0; j < p; j++)
-            v[j] *= c->scale / tau;
-        v[p] = -v[p] / tau;
+        along = dot(v, c->theta, m) < 0 ? -1 : 1;
         for (size_t j = 0; j < m; j++)
-            for (size_t k = 0; k < m; k++)
-                c->cov[j * m + k] += v[j] * v[k] / value;
+            c->open[c->nopen * m + j] = along * v[j];
+        c->nopen++;
     }
     gsl_matrix_free(A), gsl_matrix_free(V), gsl_vector_free(e), gsl_eigen_symmv_free(w);
+    return PL_OK;
+}
+
+/* Whether something runs away: only then the axes are wanted. */
+static pl_code judge(pl_arena *a, pl_censored *c, pl_diags *d)
+{
+    (void)pl_censored_at(&c->system, c->theta, c->g, c->H);
+    if (!pl_censored_factor(&c->system, c->H, 0, OPEN_BELOW, c->factors) ||
+        !pl_censored_factor(&c->system, c->H, 0, 0, c->factors))
+        return find_open(a, c, d);
     return PL_OK;
 }
 
@@ -414,13 +244,13 @@ pl_code pl_censored_fit(pl_arena *a, const pl_censored_data *data, pl_censored *
         return pl_nomem(d);
     rc = take_readings(data, &c, d);
     if (!rc)
-        rc = orthogonalise(data, &c, d);
+        rc = make_system(a, data, &c, d);
     if (rc)
         return rc;
     take_first_fit(&c);
     c.theta[p] = 1;
-    c.log_likelihood = climb(&c, c.theta, NULL);
-    if (!(c.theta[p] < TAU_MOST) || !isfinite(c.log_likelihood))
+    c.log_likelihood = pl_censored_climb(&c.system, c.theta, NULL, GAIN_LEAST, c.desk);
+    if (!(c.theta[p] < PL_CENSORED_TAU_MOST) || !isfinite(c.log_likelihood))
         return pl_fail(d, PL_EDATA, data->where,
                        .found = pl_arena_printf(d->arena,
                                                 "the %zu readings that are no bounds lie on the "
@@ -428,8 +258,7 @@ pl_code pl_censored_fit(pl_arena *a, const pl_censored_data *data, pl_censored *
                                                 c.exact + c.between),
                        .expected = "readings that differ among themselves",
                        .mend = "fewer effects or blocks, or more joints");
-    memcpy(c.warm, c.theta, (p + 1) * sizeof *c.warm);
-    rc = judge(&c, d);
+    rc = judge(a, &c, d);
     if (rc)
         return rc;
     if (c.exact + c.between + c.nopen <= p)
@@ -441,13 +270,14 @@ pl_code pl_censored_fit(pl_arena *a, const pl_censored_data *data, pl_censored *
                        .expected = "more readings than numbers",
                        .mend = "fewer effects or blocks, or more joints");
     memcpy(c.beta, c.theta, p * sizeof *c.beta);
-    solve_R(&c, c.beta);
+    pl_censored_frame_solve(&c.frame, c.beta);
     for (size_t j = 0; j < p; j++)
         c.beta[j] = c.first[j] + c.scale * c.beta[j] / c.theta[p];
     c.sigma = c.scale / c.theta[p];
     /* readings were scaled: each density by 1/scale */
     c.jacobian -= (double)c.exact * log(c.scale);
     c.log_likelihood += c.jacobian;
+    pl_censored_rewind(&c);
     *out = c;
     return PL_OK;
 }
@@ -457,10 +287,10 @@ pl_code pl_censored_fit(pl_arena *a, const pl_censored_data *data, pl_censored *
 double pl_censored_held(pl_censored *c, const double *g, double gs, double v)
 {
     const size_t p = c->p, m = p + 1;
-    double *condition = c->desk + c->n + 3 * m * m + 5 * m, *theta = condition + m, length, wanted;
+    double *condition = c->g + m, *theta = condition + m, length, wanted;
 
     memcpy(condition, g, p * sizeof *g);
-    solve_Rt(c, condition);
+    pl_censored_frame_solve_turned(&c->frame, condition);
     condition[p] = (dot(g, c->first, p) - v) / c->scale;
     length = dot(condition, condition, p);
     memcpy(theta, c->warm, m * sizeof *theta);
@@ -481,7 +311,8 @@ double pl_censored_held(pl_censored *c, const double *g, double gs, double v)
     length = sqrt(dot(condition, condition, m));
     for (size_t j = 0; j < m; j++)
         condition[j] /= length;
-    if (!isfinite(likelihood(c, theta, NULL, NULL))) { /* start afresh, nearer the middle */
+    if (!isfinite(
+            pl_censored_at(&c->system, theta, NULL, NULL))) { /* start afresh, nearer the middle */
         memset(theta, 0, m * sizeof *theta);
         theta[p] = length > 0 && dot(condition, condition, p) < 1e-30 ? -gs / length / condition[p]
                                                                       : 1;
@@ -490,25 +321,29 @@ double pl_censored_held(pl_censored *c, const double *g, double gs, double v)
         for (size_t j = 0; j < p && wanted > 0; j++)
             theta[j] = length * condition[j] / wanted;
     }
-    wanted = climb(c, theta, condition);
+    wanted = pl_censored_climb(&c->system, theta, condition, GAIN_LEAST, c->desk);
     if (!isfinite(wanted))
         return -INFINITY;
     memcpy(c->warm, theta, m * sizeof *theta);
     return wanted + c->jacobian;
 }
 
-/* Of g in terms of delta, into room. */
-static const double *turned(const pl_censored *c, const double *g, double *room)
+void pl_censored_rewind(pl_censored *c)
 {
-    memcpy(room, g, c->p * sizeof *g);
-    solve_Rt(c, room);
-    return room;
+    memcpy(c->warm, c->theta, (c->p + 1) * sizeof *c->warm);
 }
 
-int pl_censored_runs(const pl_censored *c, const double *g)
+/* Of g in terms of delta. */
+static const double *turned(pl_censored *c, const double *g)
+{
+    memcpy(c->g, g, c->p * sizeof *g);
+    pl_censored_frame_solve_turned(&c->frame, c->g);
+    return c->g;
+}
+
+static int runs(const pl_censored *c, const double *t)
 {
     const size_t p = c->p, m = p + 1;
-    const double *t = turned(c, g, c->desk);
     double length = sqrt(dot(t, t, p)), along = 0, part = 0;
 
     for (size_t r = 0; r < c->nopen; r++) {
@@ -520,17 +355,42 @@ int pl_censored_runs(const pl_censored *c, const double *g)
     return !(part > OPEN_SHARE * length) ? 0 : along > 0 ? 1 : -1;
 }
 
-double pl_censored_value(const pl_censored *c, const double *g, double gs, double *se)
+int pl_censored_runs(pl_censored *c, const double *g)
+{
+    return c->nopen ? runs(c, turned(c, g)) : 0;
+}
+
+/* g'beta + gs sigma is scale (t'delta + gs)/tau and what the first fit holds: its variance by the
+ * information, open directions left out. */
+static double variance(const pl_censored *c, double *t, double gs, double *room)
 {
     const size_t p = c->p, m = p + 1;
-    double s = gs * c->sigma, v = 0;
+    const double tau = c->theta[p], by = c->scale / tau;
+    double v = 0;
 
-    for (size_t j = 0; j < m; j++)
-        for (size_t k = 0; k < m; k++)
-            v += (j < p ? g[j] : s) * c->cov[j * m + k] * (k < p ? g[k] : s);
-    if (se)
-        *se = pl_censored_runs(c, g) ? NAN : sqrt(fmax(v, 0));
-    return dot(g, c->beta, p) + s;
+    t[p] = -(dot(t, c->theta, p) + gs) / tau;
+    if (!c->nopen) {
+        pl_censored_back(&c->system, c->H, c->factors, t, room);
+        return by * by * dot(t, room, m);
+    }
+    for (size_t r = 0; r < m; r++) {
+        double along = dot(c->axes + r * m, t, m);
+
+        if (c->bend[r] > OPEN_BELOW)
+            v += along * along / c->bend[r];
+    }
+    return by * by * v;
+}
+
+double pl_censored_value(pl_censored *c, const double *g, double gs, double *se)
+{
+    const size_t p = c->p;
+
+    if (se) {
+        (void)turned(c, g);
+        *se = runs(c, c->g) ? NAN : sqrt(fmax(variance(c, c->g, gs, c->g + p + 1), 0));
+    }
+    return dot(g, c->beta, p) + gs * c->sigma;
 }
 
 /* ---- limits ---- */
@@ -556,7 +416,7 @@ static double distance(const slope *s, double first)
     double a = 0, b = first, fa = -s->root, fb;
     const bool sigma = dot(s->g, s->g, s->c->p) == 0;
 
-    memcpy(s->c->warm, s->c->theta, (s->c->p + 1) * sizeof *s->c->warm);
+    pl_censored_rewind(s->c);
     if (sigma && s->side < 0) /* a scatter stays above zero */
         b = fmin(b, 0.5 * s->at);
     for (int i = 0; (fb = beyond(s, b)) < 0; i++) {

@@ -19,13 +19,13 @@
 
 #include "base/arena.h"
 #include "base/diag.h"
-#include "fit/censored_row.h"
+#include "fit/censored_system.h"
 #include "fit/result.h"
 
 typedef struct pl_censored_data {
     const char *where; /* table, for findings */
-    size_t n, p;
-    const double *X;          /* n x p row-major; blocks are columns like any other */
+    size_t n, p, q;
+    const double *X;          /* n x p row-major; the last q columns are blocks */
     const char *const *names; /* p, for findings; NULL */
     const double *low, *high; /* n, in the response's unit; equal: exact; -INFINITY, INFINITY */
     pl_law law;
@@ -38,13 +38,17 @@ typedef struct pl_censored {
     double log_likelihood;               /* of the readings in their own unit */
     double *beta;                        /* p */
     double sigma;                        /* of strength or of its logarithm */
-    double *cov; /* (p + 1)^2: of beta and ln sigma; open directions are left out of it */
-    size_t nopen;
-    /* Inner: orthonormal columns, their triangle, readings about a first fit and scaled. */
-    double *Q, *R, *first, scale, *low, *high, jacobian;
-    double *theta, *open; /* p + 1; nopen x (p + 1) */
-    double *warm;         /* where the last held search ended */
-    double *desk;         /* scratch */
+    size_t nopen;                        /* directions that run away */
+    /* Inner: readings about a first fit and scaled; the top and where the last held search ended.
+     */
+    pl_censored_frame frame;
+    pl_censored_system system;
+    double *first, scale, *low, *high, jacobian;
+    double *theta, *warm;
+    double *H, *factors; /* second derivatives at the top; factors: none where nopen */
+    double *open;        /* nopen x count: the open directions */
+    double *axes, *bend; /* where nopen: all axes of H, and what H holds of each */
+    double *desk, *g;    /* scratch */
 } pl_censored;
 
 /* Fits. Everything of *out lives in a; X is not kept.
@@ -57,13 +61,15 @@ typedef struct pl_censored {
 pl_code pl_censored_fit(pl_arena *a, const pl_censored_data *data, pl_censored *out, pl_diags *d);
 
 /* Greatest log-likelihood with g'beta + gs sigma = v (g: p values; all 0: sigma = v / gs).
- * -INFINITY when nothing serves. Uses out's scratch: one thread at a time. */
+ * -INFINITY when nothing serves. Searches from where the last one ended; pl_censored_rewind: from
+ * the top. Uses out's scratch: one thread at a time. */
 double pl_censored_held(pl_censored *c, const double *g, double gs, double v);
+void pl_censored_rewind(pl_censored *c);
 
 /* g'beta + gs sigma with its standard error (NULL if not wanted; NAN when open). */
-double pl_censored_value(const pl_censored *c, const double *g, double gs, double *se);
+double pl_censored_value(pl_censored *c, const double *g, double gs, double *se);
 /* Whether it runs away: 1 upward, -1 downward, 0 not. */
-int pl_censored_runs(const pl_censored *c, const double *g);
+int pl_censored_runs(pl_censored *c, const double *g);
 
 /* Where the log-likelihood has fallen by `drop` on either side. at: the estimate, NAN when it
  * runs away; an end is open when the likelihood never falls that far. */

@@ -3,16 +3,15 @@
 #include "fit/censored_curve.h"
 
 #include <assert.h>
-#include <float.h>
 #include <math.h>
 #include <string.h>
 
 #include "base/prob.h"
 #include "fit/curve.h"
 
-#define STEPS_MOST 80
 #define GAIN_LEAST 1e-16 /* twice what a step gains: the step taken is the last */
-#define TAU_MOST 1e7
+#define TAU_FIRST 0.05 /* in units of the readings' own scatter: whatever they are, likely enough \
+                        */
 /* Shape numbers looked at before valleys are refined; with the onset held the valleys are broad. */
 #define LOOKS 56
 #define LOOKS_HELD 28
@@ -31,116 +30,6 @@ static double dot(const double *a, const double *b, size_t n)
     return s;
 }
 
-/* ---- the likelihood for given columns ---- */
-
-typedef struct problem {
-    const pl_censored_curve *m;
-    double *const *column; /* p of n */
-    size_t p;
-    const double *shift; /* n, taken off the readings; NULL */
-} problem;
-
-static double likelihood(const problem *k, const double *theta, double *g, double *H)
-{
-    const size_t n = k->m->data->rows->n, p = k->p, w = p + 1;
-    double sum = 0;
-
-    if (!(theta[p] > 0))
-        return -INFINITY;
-    if (g) {
-        memset(g, 0, w * sizeof *g);
-        memset(H, 0, w * w * sizeof *H);
-    }
-    for (size_t i = 0; i < n; i++) {
-        const double off = k->shift ? k->shift[i] : 0;
-        double eta = 0;
-        pl_row_part r;
-
-        for (size_t j = 0; j < p; j++)
-            eta += k->column[j][i] * theta[j];
-        pl_row_likelihood(k->m->law, k->m->low[i] - off, k->m->high[i] - off, eta, theta[p], &r);
-        if (!isfinite(r.value))
-            return -INFINITY;
-        sum += r.value;
-        if (!g)
-            continue;
-        for (size_t j = 0; j < p; j++) {
-            const double x = k->column[j][i];
-
-            g[j] += r.ge * x;
-            for (size_t l = 0; l <= j; l++)
-                H[j * w + l] -= r.hee * x * k->column[l][i];
-            H[p * w + j] -= r.het * x;
-        }
-        g[p] += r.gt;
-        H[p * w + p] -= r.htt;
-    }
-    return sum;
-}
-
-/* (H + ridge) x = b by Cholesky; lower triangle. */
-static bool solve(const double *H, const double *b, size_t w, double ridge, double *L, double *x)
-{
-    for (size_t j = 0; j < w; j++)
-        for (size_t i = 0; i <= j; i++) {
-            double s = H[j * w + i] + (i == j ? ridge * (H[j * w + j] + 1e-3) : 0);
-
-            s -= dot(L + j * w, L + i * w, i);
-            if (i == j && !(s > 1e-14 * H[j * w + j] && s > DBL_MIN))
-                return false;
-            L[j * w + i] = i == j ? sqrt(s) : s / L[i * w + i];
-        }
-    for (size_t j = 0; j < w; j++)
-        x[j] = (b[j] - dot(L + j * w, x, j)) / L[j * w + j];
-    for (size_t j = w; j-- > 0;) {
-        for (size_t l = j + 1; l < w; l++)
-            x[j] -= L[l * w + j] * x[l];
-        x[j] /= L[j * w + j];
-    }
-    return true;
-}
-
-static double climb(const problem *k, double *theta)
-{
-    const size_t w = k->p + 1, most = k->m->p + 1;
-    double *g = k->m->desk, *H = g + most, *L = H + most * most, *step = L + most * most,
-           *next = step + most;
-    double value;
-
-    assert(k->m->desk && theta);
-    value = likelihood(k, theta, g, H);
-    if (!isfinite(value)) { /* from where every reading is likely enough */
-        memset(theta, 0, k->p * sizeof *theta);
-        theta[k->p] = 0.05;
-        value = likelihood(k, theta, g, H);
-    }
-    for (int turn = 0; turn < STEPS_MOST && isfinite(value) && theta[k->p] < TAU_MOST; turn++) {
-        double ridge = 0, gain, part = 1, there = -INFINITY;
-
-        while (!solve(H, g, w, ridge, L, step) && ridge < 1e6)
-            ridge = ridge > 0 ? 10 * ridge : 1e-12;
-        gain = dot(g, step, w);
-        if (!isfinite(gain))
-            break;
-        for (int halving = 0; halving < 60; halving++, part *= 0.5) {
-            for (size_t j = 0; j < w; j++)
-                next[j] = theta[j] + part * step[j];
-            there = likelihood(k, next, NULL, NULL);
-            if (there >= value - 1e-13 * fabs(value) &&
-                (there >= value + 1e-4 * part * gain || gain < 1e-10))
-                break;
-            there = -INFINITY;
-        }
-        if (!isfinite(there))
-            break;
-        memcpy(theta, next, w * sizeof *theta);
-        if (gain < GAIN_LEAST)
-            return there;
-        value = likelihood(k, theta, g, H);
-    }
-    return value;
-}
-
 /* ---- a shape number tried ---- */
 
 /* For differences by the shape number. */
@@ -154,24 +43,36 @@ static double shape_of(const pl_censored_curve *m, double z)
     return pl_curve_origin(m->curve, m->work.span.low) + exp(z);
 }
 
-static void fill_rise(pl_censored_curve *m, double s, double *column)
+/* h of every reading for a shape number, into a column behind the frame's. */
+static void fill_rise(pl_censored_curve *m, double s, size_t column)
 {
     const pl_curve_rows *r = m->data->rows;
     pl_curve_work *w = &m->work;
 
     w->curve->rise(w->u, r->m, w->span.low, w->span.high, s, w->h);
     for (size_t i = 0; i < r->n; i++)
-        column[i] = w->h[r->place[i]];
+        m->system.z[i * m->system.stride + column] = w->h[r->place[i]];
+}
+
+/* Newton's steps from theta, or from where every reading is likely enough. */
+static double climb(pl_censored_curve *m, const pl_censored_system *k, double *theta,
+                    const double *condition)
+{
+    const size_t w = pl_censored_count(k);
+
+    if (!isfinite(pl_censored_at(k, theta, NULL, NULL))) {
+        memset(theta, 0, w * sizeof *theta);
+        theta[w - 1] = TAU_FIRST;
+    }
+    return pl_censored_climb(k, theta, condition, GAIN_LEAST, m->desk);
 }
 
 /* Top for a shape number; m->free becomes its place. */
 static double free_top(pl_censored_curve *m, double s)
 {
-    const problem k = { m, m->column, m->p, NULL };
-
     if (m->curve->rise)
-        fill_rise(m, s, m->column[1]);
-    return climb(&k, m->free);
+        fill_rise(m, s, m->rise);
+    return climb(m, &m->system, m->free, NULL);
 }
 
 static double free_at(void *self, double z)
@@ -186,45 +87,63 @@ typedef struct held {
     double u;
 } held;
 
-/* The onset at u with this shape number: a ray of means, or a fixed rise of logarithms. */
+/* The curve of logarithms rises by D h, D given by the share. */
+static double held_logs(pl_censored_curve *m, double D)
+{
+    pl_censored_system k = m->system;
+
+    for (size_t i = 0; i < k.n; i++) {
+        const double off = D * k.z[i * k.stride + m->rise];
+
+        m->shifted_low[i] = m->low[i] - off;
+        m->shifted_high[i] = m->high[i] - off;
+    }
+    k.p = m->rise;
+    k.low = m->shifted_low;
+    k.high = m->shifted_high;
+    return climb(m, &k, m->held, NULL);
+}
+
+/* theta without its part along the condition, which tau has none of. */
+static void put_on_condition(const double *condition, double *theta, size_t n)
+{
+    const double part = dot(condition, theta, n) / dot(condition, condition, n);
+
+    for (size_t j = 0; j < n; j++)
+        theta[j] -= part * condition[j];
+}
+
+/* The onset at u with this shape number: a ray of means, A = k D; or a fixed rise of logarithms. */
 static double held_top(held *h, double s)
 {
     pl_censored_curve *m = h->m;
-    const size_t n = m->data->rows->n, q = m->data->q;
     const double ht = pl_curve_rise_at(&m->work, s, h->u);
     const double top = pl_curve_rise_at(&m->work, s, m->work.u_high), share = m->work.share;
-    problem k = { m, m->column + 1, q + 1, NULL };
+    const size_t F = m->frame.count;
+    pl_censored_system k = m->system;
+    double value;
 
-    fill_rise(m, s, m->column[1]);
+    fill_rise(m, s, m->rise);
     if (pl_law_of_logs(m->law)) {
         const double D = -log(share) / (top - ht) / m->scale;
 
-        if (!(top > ht) || !isfinite(D))
-            return -INFINITY;
-        for (size_t i = 0; i < n; i++) {
-            m->shift[i] = D * m->column[1][i];
-            m->column[1][i] = 1;
-        }
-        k.shift = m->shift;
-        return climb(&k, m->held);
+        return top > ht && isfinite(D) ? held_logs(m, D) : -INFINITY;
     }
-    for (size_t i = 0; i < n; i++)
-        m->column[1][i] += (share * top - ht) / (1 - share);
-    {
-        double value = climb(&k, m->held);
-
-        if (m->held[0] > 0)
-            return value;
-        k.column = m->column + 2; /* the ray shrinks to nothing */
-        k.p = q;
-        m->held[q] = m->held[q + 1];
-        for (size_t j = 0; j < q; j++)
-            m->held[j] = 0;
-        value = climb(&k, m->held);
-        memset(m->held, 0, (q + 2) * sizeof *m->held);
-        m->held[q + 1] = 0.05;
+    memcpy(m->condition, m->constant, F * sizeof *m->condition);
+    m->condition[F] = -(share * top - ht) / (1 - share);
+    m->condition[F + 1] = 0;
+    put_on_condition(m->condition, m->held, F + 1);
+    value = climb(m, &k, m->held, m->condition);
+    if (m->held[F] > 0)
         return value;
-    }
+    k.p = m->rise; /* the ray shrinks to nothing */
+    m->held[F] = m->held[F + 1];
+    m->condition[F] = 0;
+    put_on_condition(m->condition, m->held, F);
+    value = climb(m, &k, m->held, m->condition);
+    memset(m->held, 0, (F + 2) * sizeof *m->held);
+    m->held[F + 1] = TAU_FIRST;
+    return value;
 }
 
 static double held_at(void *self, double z)
@@ -249,32 +168,59 @@ static double best_shape(pl_censored_curve *m, pl_curve_f f, void *self, size_t 
 
 /* ---- making ready ---- */
 
+/* The constant and the blocks as columns; false: no room. */
+static pl_code make_frame(pl_arena *a, pl_censored_curve *m, pl_diags *d)
+{
+    const size_t n = m->data->rows->n, q = m->data->q, F = q + 1;
+    double *X = PL_NEWN(a, n * F, double);
+    size_t dependent;
+    pl_code rc;
+
+    if (!X)
+        return pl_nomem(d);
+    for (size_t i = 0; i < n; i++) {
+        X[i * F] = 1;
+        for (size_t j = 0; j < q; j++)
+            X[i * F + 1 + j] = m->data->block[i * q + j];
+    }
+    rc = pl_censored_frame_make(a, X, n, F, q, 2, &m->frame, &dependent, d);
+    if (rc)
+        return rc;
+    assert(dependent == F); /* pl_curve_blocks leaves out what depends */
+    m->system = m->frame.system;
+    m->rise = m->system.p;
+    m->system.p += m->curve->rise ? 1 : 0;
+    m->system.law = m->law;
+    return PL_OK;
+}
+
 static bool make_room(pl_arena *a, pl_censored_curve *m)
 {
-    const size_t n = m->data->rows->n, w = m->p + 2;
+    const size_t n = m->data->rows->n, w = m->frame.count + 3;
+    pl_censored_system most = m->system;
 
-    m->column = PL_NEWN(a, m->p + 1, double *);
+    most.p = m->rise + 2;
     m->low = PL_NEWN(a, n, double);
     m->high = PL_NEWN(a, n, double);
-    m->shift = PL_NEWN(a, n, double);
+    m->shifted_low = PL_NEWN(a, n, double);
+    m->shifted_high = PL_NEWN(a, n, double);
+    m->constant = PL_NEWN(a, w, double);
     m->free = PL_NEWN(a, w, double);
     m->held = PL_NEWN(a, w, double);
-    m->desk = PL_NEWN(a, 3 * w * w + 6 * w, double);
-    m->cov = PL_NEWN(a, w * w, double);
-    if (!m->column || !m->low || !m->high || !m->shift || !m->free || !m->held || !m->desk ||
-        !m->cov)
-        return false;
-    for (size_t j = 0; j < m->p + 1; j++)
-        if (!(m->column[j] = PL_NEWN(a, n, double)))
-            return false;
-    return true;
+    m->condition = PL_NEWN(a, w, double);
+    m->g = PL_NEWN(a, 2 * w, double);
+    m->desk = PL_NEWN(a, pl_censored_desk(&most), double);
+    m->H = PL_NEWN(a, pl_censored_second(&most), double);
+    m->factors = PL_NEWN(a, pl_censored_second(&most), double);
+    return m->low && m->high && m->shifted_low && m->shifted_high && m->constant && m->free &&
+           m->held && m->condition && m->g && m->desk && m->H && m->factors;
 }
 
 static void take_readings(pl_censored_curve *m)
 {
     const pl_censored_rows *d = m->data;
     const bool logs = pl_law_of_logs(m->law);
-    const size_t n = d->rows->n, first = m->p - d->q;
+    const size_t n = d->rows->n;
     double mean = 0, ss = 0;
     size_t exact = 0, used = 0;
 
@@ -291,9 +237,6 @@ static void take_readings(pl_censored_curve *m)
         y = isfinite(m->low[i]) ? m->low[i] : m->high[i];
         ss += (y - mean) * (y - mean) * (double)used / (double)(used + 1);
         mean += (y - mean) / (double)++used;
-        m->column[0][i] = 1;
-        for (size_t j = 0; j < d->q; j++)
-            m->column[first + j][i] = d->block[i * d->q + j];
     }
     m->scale = ss > 0 ? sqrt(ss / (double)n) : 1;
     for (size_t i = 0; i < n; i++) {
@@ -301,67 +244,76 @@ static void take_readings(pl_censored_curve *m)
         m->high[i] /= m->scale;
     }
     m->jacobian -= (double)exact * log(m->scale);
-    m->free[m->p] = m->held[d->q + 1] = 0.05;
+    m->system.low = m->low;
+    m->system.high = m->high;
+    m->constant[0] = 1;
+    pl_censored_frame_solve_turned(&m->frame, m->constant);
+    m->free[pl_censored_count(&m->system) - 1] = TAU_FIRST;
+    m->held[m->frame.count + (pl_law_of_logs(m->law) ? 0 : 1)] = TAU_FIRST;
 }
 
-/* Covariance of (delta, shape, tau), the shape number being the coefficient of the column that it
- * moves the mean by: second derivatives in that mean, as least squares has them. false: something
- * runs away. */
+/* Second derivatives at the top and their factors, the shape number being the coefficient of the
+ * column that it moves the mean by, as least squares has it. false: something runs away. */
 static bool information(pl_censored_curve *m)
 {
     const bool shaped = m->curve->nshape && !m->limit;
-    const size_t n = m->data->rows->n, p = m->p + (shaped ? 1 : 0), W = p + 1;
-    const problem k = { m, m->column, p, NULL };
-    double *H = m->desk, *L = H + W * W, *g = L + W * W, *theta = g + W, *b = theta + W, *x = b + W;
+    const size_t n = m->system.n, w = pl_censored_count(&m->system);
+    double *theta = m->g;
 
+    m->top = m->system;
+    memcpy(theta, m->free, w * sizeof *theta);
     if (shaped) {
-        double *by = m->column[m->p];
-        const double step = step_of_shape(m);
+        const double step = step_of_shape(m), D = m->free[m->frame.count] / (2 * step);
+        const size_t by = m->rise + 1;
 
         fill_rise(m, m->shape + step, by);
-        fill_rise(m, m->shape - step, m->shift);
-        for (size_t i = 0; i < n; i++)
-            by[i] = m->free[1] * (by[i] - m->shift[i]) / (2 * step);
-        fill_rise(m, m->shape, m->column[1]);
+        fill_rise(m, m->shape - step, m->rise);
+        for (size_t i = 0; i < n; i++) {
+            double *z = m->system.z + i * m->system.stride;
+
+            z[by] = D * (z[by] - z[m->rise]);
+        }
+        fill_rise(m, m->shape, m->rise);
+        m->top.p++;
+        theta[w] = theta[w - 1];
+        theta[w - 1] = 0;
     }
-    memcpy(theta, m->free, m->p * sizeof *theta);
-    if (shaped)
-        theta[m->p] = 0;
-    theta[p] = m->free[m->p];
-    likelihood(&k, theta, g, H);
-    for (size_t c = 0; c < W; c++) { /* the inverse, column by column */
-        memset(b, 0, W * sizeof *b);
-        b[c] = 1;
-        if (!solve(H, b, W, 0, L, x))
-            return false;
-        for (size_t r = 0; r < W; r++)
-            m->cov[r * W + c] = x[r];
-    }
-    m->ncov = W;
-    return true;
+    (void)pl_censored_at(&m->top, theta, m->condition, m->H);
+    return pl_censored_factor(&m->top, m->H, 0, 0, m->factors);
 }
 
 /* ---- what comes of it ---- */
 
-/* Standard error of a A + b D, b moving with the shape number by db. */
+/* Standard error of a A + b D + D db s, s the shape number. */
 static double error_of(const pl_censored_curve *m, double a, double b, double db)
 {
-    const size_t W = m->ncov;
-    const double tau = m->free[m->p];
-    double v = 0, *g = m->desk;
+    const size_t w = pl_censored_count(&m->top), F = m->frame.count;
+    const double tau = m->free[pl_censored_count(&m->system) - 1], by = m->scale / tau;
+    double *g = m->g, *x = g + F + 3;
 
-    if (!W)
+    if (!m->factors)
         return NAN;
-    memset(g, 0, W * sizeof *g);
-    g[0] = a * m->scale / tau;
+    memset(g, 0, w * sizeof *g);
+    for (size_t j = 0; j < F; j++)
+        g[j] = a * by * m->constant[j];
     if (m->curve->rise)
-        g[1] = b * m->scale / tau;
-    g[W - 1] = -(a * m->A + b * m->D) / tau;
-    if (W > m->p + 1)
-        g[m->p] = m->D * db;
-    for (size_t i = 0; i < W; i++)
-        v += g[i] * dot(m->cov + i * W, g, W);
-    return sqrt(fmax(v, 0) * (double)m->known / m->df);
+        g[F] = b * by;
+    g[w - 1] = -(a * m->A + b * m->D) / tau;
+    if (m->top.p > m->system.p)
+        g[F + 1] = m->D * db;
+    pl_censored_back(&m->top, m->H, m->factors, g, x);
+    return sqrt(fmax(dot(g, x, w), 0) * (double)m->known / m->df);
+}
+
+static double error_of_shape(const pl_censored_curve *m)
+{
+    const size_t w = pl_censored_count(&m->top);
+    double *g = m->g, *x = g + m->frame.count + 3;
+
+    memset(g, 0, w * sizeof *g);
+    g[w - 2] = 1;
+    pl_censored_back(&m->top, m->H, m->factors, g, x);
+    return sqrt(fmax(x[w - 2], 0) * (double)m->known / m->df);
 }
 
 /* How h at u moves with the shape number. */
@@ -443,14 +395,16 @@ pl_code pl_censored_curve_fit(pl_arena *a, const pl_curve *curve, const pl_censo
                               pl_censored_curve *out, pl_diags *d)
 {
     pl_censored_curve m = { .curve = curve, .data = data, .law = data->law };
-    double K, se;
+    double K, se, tau;
     pl_code rc = pl_curve_work_make(a, curve, data->rows, log_x, x1, low_x, high_x, share, NULL,
                                     &m.work, d);
 
     if (rc)
         return rc;
-    m.p = (curve->rise ? 2 : 1) + data->q;
     m.nmean = (curve->rise ? 2 : 1) + curve->nshape;
+    rc = make_frame(a, &m, d);
+    if (rc)
+        return rc;
     if (!make_room(a, &m))
         return pl_nomem(d);
     take_readings(&m);
@@ -461,15 +415,16 @@ pl_code pl_censored_curve_fit(pl_arena *a, const pl_curve *curve, const pl_censo
             .found = pl_arena_printf(d->arena, "%zu readings that are no bounds", m.known),
             .expected = "more of them than numbers to fit");
     search(&m);
-    if (!isfinite(m.log_likelihood) || !(m.free[m.p] < TAU_MOST))
+    tau = m.free[pl_censored_count(&m.system) - 1];
+    if (!isfinite(m.log_likelihood) || !(tau < PL_CENSORED_TAU_MOST))
         return pl_fail(d, PL_EDATA, curve->name,
                        .found = "the readings that are no bounds lie on the curve",
                        .expected = "readings that differ among themselves");
-    m.sigma = m.scale / m.free[m.p];
-    m.A = m.scale * m.free[0] / m.free[m.p];
-    m.D = curve->rise ? m.scale * m.free[1] / m.free[m.p] : 0;
+    m.sigma = m.scale / tau;
+    m.A = m.sigma * dot(m.constant, m.free, m.frame.count);
+    m.D = curve->rise ? m.sigma * m.free[m.frame.count] : 0;
     if (!information(&m))
-        m.ncov = 0;
+        m.factors = NULL;
     mean_at_u(&m, m.work.u_high, &se);
     m.runs = !(se < 100 * m.sigma); /* of that little information nothing is left */
     K = (double)(m.nmean + data->q + 1);
@@ -506,8 +461,8 @@ size_t pl_censored_curve_params(const pl_censored_curve *m, pl_coef *out)
             c.name = m->curve->shape_name;
             c.estimate = m->shape;
             c.at_bound = m->limit != NULL;
-            if (m->ncov > m->p + 1)
-                c.se = sqrt(m->cov[m->p * m->ncov + m->p] * (double)m->known / m->df);
+            if (m->factors && m->top.p > m->system.p)
+                c.se = error_of_shape(m);
         } else {
             c.name = m->curve->linear_names[j];
             if (!m->limit && (j == 0 || m->curve->nshape)) {

@@ -11,7 +11,7 @@
 #ifndef PL_FIT_CENSORED_CURVE_H
 #define PL_FIT_CENSORED_CURVE_H
 
-#include "fit/censored_row.h"
+#include "fit/censored_system.h"
 #include "fit/curve_work.h"
 #include "fit/result.h"
 
@@ -28,19 +28,25 @@ typedef struct pl_censored_curve {
     const pl_censored_rows *data;
     pl_curve_work work;
     pl_law law;
-    size_t p, nmean;   /* columns with blocks; mean parameters with the shape number */
-    size_t known;      /* readings that are no mere bounds below or above */
-    double df;         /* known less all mean parameters and blocks */
-    double shape;      /* NAN without one */
-    const char *limit; /* "line", "step"; NULL inside */
+    size_t nmean;                        /* mean parameters with the shape number */
+    size_t known;                        /* readings that are no mere bounds below or above */
+    double df;                           /* known less all mean parameters and blocks */
+    double shape;                        /* NAN without one */
+    const char *limit;                   /* "line", "step"; NULL inside */
     double log_likelihood, aicc, weight; /* of the readings as they are; weight: the caller's */
     double A, D, sigma;                  /* of strength or its logarithm */
     double onset;                        /* in x; NAN where no mean is above zero */
     bool runs;                           /* its highest mean has no upper limit */
-    /* Inner: columns (blocks from the third on), readings scaled, warm starts, covariance of
-     * (delta, shape, tau). */
-    double **column, *low, *high, *shift, scale, jacobian, *free, *held, *desk, *cov;
-    size_t ncov;
+    /* Inner: the constant and the blocks, behind them the rise (its place) and its change with the
+     * shape number; what of the first is the curve's A; readings scaled and shifted; warm starts.
+     */
+    pl_censored_frame frame;
+    pl_censored_system system;
+    size_t rise;
+    double *constant, *low, *high, *shifted_low, *shifted_high, scale, jacobian;
+    double *free, *held, *condition, *desk, *g;
+    double *H, *factors; /* at the top, with the shape number; NULL: something runs away */
+    pl_censored_system top;
 } pl_censored_curve;
 
 /* Arguments as pl_curve_work_make; flat and curves that go one way only. PL_EDATA: too few readings

@@ -445,13 +445,31 @@ static pl_code make_columns(work *w)
     return rc ? rc : fill_columns(w);
 }
 
-/* The fit with all columns, or without those of one set. */
+/* Columns of blocks: the last ones. */
+static size_t blocks_of(const work *w)
+{
+    size_t q = 0;
+
+    for (size_t k = 0; k < w->nset; k++)
+        q += w->sets[k].block ? w->sets[k].ncol : 0;
+    return q;
+}
+
+/* The fit with all columns, or without those of one effect. */
 static pl_code fit_without(work *w, const column_set *set, pl_censored *out, pl_diags *d)
 {
     const size_t gone = set ? set->ncol : 0, p = w->p - gone;
     double *X = PL_NEWN(w->a, w->n * p, double);
     const char **names = PL_NEWN(w->a, p, const char *);
-    pl_censored_data data = { w->t->name, w->n, p, X, names, w->low, w->high, w->s->law };
+    pl_censored_data data = { .where = w->t->name,
+                              .n = w->n,
+                              .p = p,
+                              .q = blocks_of(w),
+                              .X = X,
+                              .names = names,
+                              .low = w->low,
+                              .high = w->high,
+                              .law = w->s->law };
 
     if (!X || !names)
         return pl_nomem(d);
