@@ -9,13 +9,19 @@
 #include "base/prob.h"
 #include "fit/curve.h"
 
-#define GAIN_LEAST 1e-16 /* twice what a step gains: the step taken is the last */
-#define TAU_FIRST 0.05 /* in units of the readings' own scatter: whatever they are, likely enough \
-                        */
+#define GAIN_LEAST 1e-12     /* twice what a step gains: the step taken is the last */
+#define GAIN_LEAST_HELD 1e-9 /* steps gain the square of what the one before did */
+#define TAU_FIRST                                                                   \
+    0.05 /* in units of the readings' own scatter: whatever they are, likely enough \
+          */
 /* Shape numbers looked at before valleys are refined; with the onset held the valleys are broad. */
 #define LOOKS 56
 #define LOOKS_HELD 28
+#define SHALLOW 1e-7 /* valleys of less are rounding */
 #define SHAPE_TOL 1e-9
+/* With the onset held only the height of the valley counts: this far off its place it is 1e-10 too
+ * low where it is round. */
+#define SHAPE_TOL_HELD 1e-6
 /* Differences for the information of the shape number, as a share of it. */
 #define DIFFERENCE 1e-5
 /* As far along the curve as its top is told from. */
@@ -54,17 +60,18 @@ static void fill_rise(pl_censored_curve *m, double s, size_t column)
         m->system.z[i * m->system.stride + column] = w->h[r->place[i]];
 }
 
-/* Newton's steps from theta, or from where every reading is likely enough. */
+/* Newton's steps from theta; should no reading be likely there, from where every one is. */
 static double climb(pl_censored_curve *m, const pl_censored_system *k, double *theta,
-                    const double *condition)
+                    const double *condition, double gain_least)
 {
     const size_t w = pl_censored_count(k);
+    double value = pl_censored_climb(k, theta, condition, gain_least, m->desk);
 
-    if (!isfinite(pl_censored_at(k, theta, NULL, NULL))) {
-        memset(theta, 0, w * sizeof *theta);
-        theta[w - 1] = TAU_FIRST;
-    }
-    return pl_censored_climb(k, theta, condition, GAIN_LEAST, m->desk);
+    if (isfinite(value))
+        return value;
+    memset(theta, 0, w * sizeof *theta);
+    theta[w - 1] = TAU_FIRST;
+    return pl_censored_climb(k, theta, condition, gain_least, m->desk);
 }
 
 /* Top for a shape number; m->free becomes its place. */
@@ -72,7 +79,7 @@ static double free_top(pl_censored_curve *m, double s)
 {
     if (m->curve->rise)
         fill_rise(m, s, m->rise);
-    return climb(m, &m->system, m->free, NULL);
+    return climb(m, &m->system, m->free, NULL, GAIN_LEAST);
 }
 
 static double free_at(void *self, double z)
@@ -101,7 +108,7 @@ static double held_logs(pl_censored_curve *m, double D)
     k.p = m->rise;
     k.low = m->shifted_low;
     k.high = m->shifted_high;
-    return climb(m, &k, m->held, NULL);
+    return climb(m, &k, m->held, NULL, GAIN_LEAST_HELD);
 }
 
 /* theta without its part along the condition, which tau has none of. */
@@ -133,37 +140,39 @@ static double held_top(held *h, double s)
     m->condition[F] = -(share * top - ht) / (1 - share);
     m->condition[F + 1] = 0;
     put_on_condition(m->condition, m->held, F + 1);
-    value = climb(m, &k, m->held, m->condition);
+    value = climb(m, &k, m->held, m->condition, GAIN_LEAST_HELD);
     if (m->held[F] > 0)
         return value;
     k.p = m->rise; /* the ray shrinks to nothing */
     m->held[F] = m->held[F + 1];
     m->condition[F] = 0;
     put_on_condition(m->condition, m->held, F);
-    value = climb(m, &k, m->held, m->condition);
+    value = climb(m, &k, m->held, m->condition, GAIN_LEAST_HELD);
     memset(m->held, 0, (F + 2) * sizeof *m->held);
     m->held[F + 1] = TAU_FIRST;
     return value;
 }
 
+/* What holding the onset loses: at least 0, so that valleys of rounding are told from others. */
 static double held_at(void *self, double z)
 {
     held *h = self;
 
-    return -held_top(h, shape_of(h->m, z));
+    return h->m->log_likelihood - h->m->jacobian - held_top(h, shape_of(h->m, z));
 }
 
 /* The least of f over the shape numbers, from a thinned grid with both its ends; *z its place. */
-static double best_shape(pl_censored_curve *m, pl_curve_f f, void *self, size_t looks, double *z)
+static double best_shape(pl_censored_curve *m, pl_curve_f f, void *self, size_t looks, double tol,
+                         double *z)
 {
     double grid[LOOKS], trial[LOOKS];
     const size_t all = m->work.ngrid, n = all < looks ? all : looks;
 
     for (size_t i = 0; i < n; i++) {
         grid[i] = m->work.grid[n > 1 ? i * (all - 1) / (n - 1) : 0];
-        trial[i] = f(self, grid[i]);
+        trial[i] = SHALLOW * rint(f(self, grid[i]) / SHALLOW);
     }
-    return pl_curve_valley_minimum(f, self, grid, trial, n, SHAPE_TOL, z);
+    return pl_curve_valley_minimum(f, self, grid, trial, n, tol, z);
 }
 
 /* ---- making ready ---- */
@@ -379,7 +388,7 @@ static void search(pl_censored_curve *m)
     {
         const double ends[] = { shape_of(m, m->work.grid[0]),
                                 shape_of(m, m->work.grid[m->work.ngrid - 1]) };
-        double z, best = -best_shape(m, free_at, m, LOOKS, &z);
+        double z, best = -best_shape(m, free_at, m, LOOKS, SHAPE_TOL, &z);
 
         m->shape = shape_of(m, z);
         for (int k = 0; k < 2; k++) /* a limit that fits as well is the plainer answer */
@@ -440,12 +449,14 @@ pl_code pl_censored_curve_fit(pl_arena *a, const pl_curve *curve, const pl_censo
 double pl_censored_curve_held(pl_censored_curve *m, double x)
 {
     held h = { m, pl_curve_u(&m->work, x) };
-    double z, best;
+    double z, loss;
 
     if (!m->curve->rise)
         return -INFINITY;
-    best = m->curve->nshape ? -best_shape(m, held_at, &h, LOOKS_HELD, &z) : held_top(&h, NAN);
-    return fmin(best + m->jacobian, m->log_likelihood);
+    if (!m->curve->nshape)
+        return fmin(held_top(&h, NAN) + m->jacobian, m->log_likelihood);
+    loss = best_shape(m, held_at, &h, LOOKS_HELD, SHAPE_TOL_HELD, &z);
+    return m->log_likelihood - fmax(loss, 0);
 }
 
 size_t pl_censored_curve_params(const pl_censored_curve *m, pl_coef *out)

@@ -25,7 +25,8 @@ static double dot(const double *a, const double *b, size_t n)
 
 /* ---- columns ---- */
 
-/* Numbers the rows by what their last q columns hold; their count. first: room for n. */
+/* Numbers the rows by what their last q columns hold; their count, at most p + 1. first: room for
+ * n. */
 static size_t number_blocks(const double *X, size_t n, size_t p, size_t q, int *block,
                             size_t *first)
 {
@@ -38,8 +39,8 @@ static size_t number_blocks(const double *X, size_t n, size_t p, size_t q, int *
                (q && memcmp(X + first[b] * p + p - q, X + i * p + p - q, q * sizeof *X) != 0))
             b++;
         if (b == count) {
-            if (count > q + 1)
-                return count; /* more than the columns can span */
+            if (count == p)
+                return p + 1; /* more than the columns can span */
             first[count++] = i;
         }
         block[i] = (int)b;
@@ -158,7 +159,7 @@ pl_code pl_censored_frame_make(pl_arena *a, const double *X, size_t n, size_t p,
     f.system.block = block;
     f.system.size = size;
     f.system.nblock = number_blocks(X, n, p, q, block, first);
-    if (f.system.nblock > q + 1)
+    if (f.system.nblock > p)
         f.system.nblock = 0;
     for (size_t i = 0; i < n && f.system.nblock; i++)
         size[block[i]] += 1;
